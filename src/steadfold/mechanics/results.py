@@ -1,0 +1,128 @@
+"""What comes out of a solution: frozen records, complete or not made at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .model import Loads, Model
+from .parts import BoolArray, FloatArray, IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """The answer of one load case, in static balance.
+
+    displacement (n, 6): mm and rad. reaction (n, 6): force of the supports on the nodes, zero where free.
+    contact_n (k,): push at each contact, zero or more. gap_mm (k,): room left there (zero where it
+    touches, once the solid has given way). tie_n (t,): pull in each tie, zero or more.
+    residual: largest imbalance at any freedom over the largest force; imbalance (6,): sum of all outside
+    forces (N) and their moments about the middle of the model (N mm). energy_nmm: strain energy summed
+    over the elements; work_nmm: the same from the outside forces; they differ only by rounding.
+    solver: how contact was settled ("linear", "pivoting" or "least squares").
+    """
+
+    model: Model
+    loads: Loads
+    displacement: FloatArray
+    reaction: FloatArray
+    contact_n: FloatArray
+    gap_mm: FloatArray
+    tie_n: FloatArray
+    residual: float
+    imbalance: FloatArray
+    energy_nmm: float
+    work_nmm: float
+    solver: str
+
+    @property
+    def touching(self) -> BoolArray:
+        """Contacts that push (k,)."""
+        return np.asarray(self.contact_n > 0)
+
+    @property
+    def taut(self) -> BoolArray:
+        """Ties that pull (t,)."""
+        return np.asarray(self.tie_n > 0)
+
+
+class Mechanism(ValueError):
+    """The model, or a part of it, can move without any resistance.
+
+    nodes: the nodes that move most. motion (n, 6): the free motion, largest displacement 1 mm (or, where
+    nothing shifts, largest rotation 1 rad). direction (6,): its mean over `nodes`, for reading. count:
+    independent free motions found, at most 6. kind: "slides", "turns" or "bends" (the moving nodes do not
+    move as one body).
+    """
+
+    def __init__(self, text: str, *, nodes: IntArray, motion: FloatArray, direction: FloatArray, kind: str,
+                 count: int) -> None:
+        super().__init__(text)
+        self.nodes = nodes
+        self.motion = motion
+        self.direction = direction
+        self.kind = kind
+        self.count = count
+
+
+class Unbalanced(ArithmeticError):
+    """The answer does not balance its loads closely enough to be shown. residual: how far off; limit:
+    allowed.
+    """
+
+    def __init__(self, residual: float, limit: float) -> None:
+        super().__init__(f"forces are out of balance by {residual:.1e} of the load (limit {limit:.0e})")
+        self.residual = residual
+        self.limit = limit
+
+
+@dataclass(frozen=True, eq=False)
+class Buckling:
+    """Linear buckling: load factors (k,), lowest first, and shapes (k, n, 6) scaled to a largest shift of 1.
+
+    A factor multiplies the whole loading of the case. Real sheet buckles sooner than this: apply a
+    knock-down.
+    """
+
+    factors: FloatArray
+    shapes: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Modes:
+    """Natural vibration: frequencies (k,), lowest first, and shapes (k, n, 6) scaled to a largest shift of
+    1.
+    """
+
+    frequency_hz: FloatArray
+    shapes: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class SectionForces:
+    """What one side of a cut passes to the other: force (3,) in N and moment (3,) in N mm about `about_mm`
+    (3,).
+
+    Both act on the far side of the cut, from the side whose elements were named; global axes.
+    """
+
+    force_n: FloatArray
+    moment_nmm: FloatArray
+    about_mm: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class ShellForces:
+    """Forces inside shell elements, at the middle of each, in the element's own axes (m, 3, 3: rows x, y,
+    normal).
+
+    membrane_n_per_mm (m, 3): Nx, Ny, Nxy. moment_n (m, 3): Mx, My, Mxy in N mm per mm; positive Mx
+    stretches the side the normal points to. centre_mm (m, 3), area_mm2 (m,).
+    """
+
+    axes: FloatArray
+    membrane_n_per_mm: FloatArray
+    moment_n: FloatArray
+    centre_mm: FloatArray
+    area_mm2: FloatArray
