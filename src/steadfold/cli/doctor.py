@@ -1,8 +1,9 @@
 """Says whether this machine has what steadfold needs, and which Debian package brings what is missing.
 
-Wheels carry most of what the heavy libraries load, but not the graphics libraries of the system. Where one is missing,
-the loader's message names a file (``libGL.so.1: cannot open shared object file``) and no package; the doctor names both.
-Each library is imported in a child process, so that one which crashes the interpreter is reported like any other.
+Wheels carry most of what the heavy libraries load, but not the graphics libraries of the system. Where one is
+missing, the loader's message names a file (``libGL.so.1: cannot open shared object file``) and no package;
+the doctor names both. Each library is imported in a child process, so that one which crashes the interpreter
+is reported like any other.
 """
 
 from __future__ import annotations
@@ -58,20 +59,23 @@ IMPORT_LIMIT_S = 120
 
 @dataclass(frozen=True)
 class Library:
-    """A library to try: its name on the package index, and the statement that loads what steadfold uses of it."""
+    """A library to try: the name it is installed by, and the statement that loads what is used of it."""
 
     distribution: str
     statement: str
     used_for: str
 
 
+LOAD_SOLIDS = "import OCP.BRepBuilderAPI, OCP.STEPControl"
+LOAD_MESHER = "from steadfold.sheet.mesher import planar_mesher; planar_mesher()"
+
 LIBRARIES = (
     Library("numpy", "import numpy", "arrays"),
     Library("scipy", "import scipy.sparse.linalg", "sparse algebra"),
     Library("shapely", "import shapely", "planar geometry"),
     Library("ezdxf", "import ezdxf", "DXF files"),
-    Library("cadquery-ocp-novtk", "import OCP.BRepBuilderAPI, OCP.STEPControl", "exact solids and STEP files"),
-    Library("netgen-mesher", "import netgen.geom2d", "meshing"),
+    Library("cadquery-ocp-novtk", LOAD_SOLIDS, "exact solids and STEP files"),
+    Library("netgen-mesher", LOAD_MESHER, "meshing"),
     Library("pint", "import pint", "units"),
     Library("pydantic", "import pydantic", "the job file"),
     Library("tomlkit", "import tomlkit", "writing the job file"),
@@ -86,8 +90,8 @@ LIBRARIES = (
 class Check:
     """One thing the doctor looked at.
 
-    ``say`` is a whole sentence for a person. ``packages`` names the Debian packages that would cure a failed check, where
-    any would; ``missing`` the shared libraries they bring.
+    ``say`` is a whole sentence for a person. ``packages`` names the Debian packages that would cure a failed
+    check, where any would; ``missing`` the shared libraries they bring.
     """
 
     name: str
@@ -98,22 +102,23 @@ class Check:
 
 
 def missing_library(message: str) -> str | None:
-    """The shared library that the dynamic loader could not find, or None when the message is about something else.
+    """The shared library that the loader could not find; None when the message is about something else.
 
-    ``message`` is the text of an ImportError or OSError, or a whole traceback that ends with one. Source: the wording of
-    glibc's loader (``dl_signal_error`` in elf/dl-load.c) and of ldd's list.
+    ``message`` is the text of an ImportError or OSError, or a whole traceback that ends with one.
+    Source: the wording of glibc's loader (elf/dl-load.c).
 
     >>> missing_library("ImportError: libGL.so.1: cannot open shared object file: No such file or directory")
     'libGL.so.1'
     """
-    found = re.search(r"(?:^|[\s'\"/])([^\s/:'\"]+\.so(?:\.[\w.]+)?): cannot open shared object file", message)
+    name = r"(?:^|[\s'\"/])([^\s/:'\"]+\.so(?:\.[\w.]+)?)"
+    found = re.search(name + ": cannot open shared object file", message)
     return found.group(1) if found else None
 
 
 def outdated_library(message: str) -> tuple[str, str] | None:
-    """The system library that is too old and the version asked of it, or None when the message is about something else.
+    """The system library that is too old and the version asked of it; None when the message is not of that.
 
-    >>> outdated_library("/lib/x86_64-linux-gnu/libc.so.6: version `GLIBC_2.38' not found (required by /x/_a.so)")
+    >>> outdated_library("/lib/libc.so.6: version `GLIBC_2.38' not found (required by /x/_a.so)")
     ('libc.so.6', 'GLIBC_2.38')
     """
     found = re.search(r"([^\s/:]+\.so(?:\.[\w.]+)?): version [`'](\S+?)' not found", message)
@@ -130,27 +135,32 @@ def unresolved_libraries(listing: str) -> tuple[str, ...]:
 
 
 def packages_for(libraries: Iterable[str]) -> tuple[str, ...]:
-    """The Debian packages that bring these shared libraries, sorted; those the doctor does not know are left out."""
+    """The Debian packages that bring these libraries, sorted; libraries not in the table are left out."""
     return tuple(sorted({DEBIAN_PACKAGES[name] for name in libraries if name in DEBIAN_PACKAGES}))
 
 
 def check_of_library(library: Library, python: str = sys.executable) -> Check:
     """Import one library in a child process and say what came of it.
 
-    ``python`` is the interpreter to try it with. A failed check names every missing system library, also those the
-    loader would have complained about only after the first was cured.
+    ``python`` is the interpreter to try it with. A failed check names every missing system library, also
+    those the loader would have complained about only after the first was cured.
     """
-    try:
-        child = subprocess.run(
-            [python, "-c", library.statement], capture_output=True, text=True, timeout=IMPORT_LIMIT_S, check=False
-        )
-    except subprocess.TimeoutExpired:
-        say = f"{library.distribution} ({library.used_for}) did not finish loading within {IMPORT_LIMIT_S} s."
-        return Check(library.distribution, False, say)
-    if child.returncode == 0:
+    status, complaint = _run(python, library.statement)
+    if status == 0:
         say = f"{library.distribution} {_version(library.distribution)} loads ({library.used_for})."
         return Check(library.distribution, True, say)
-    return _failed_import(library, child.returncode, child.stderr)
+    return _failed_import(library, status, complaint)
+
+
+def _run(python: str, statement: str) -> tuple[int, str]:
+    """Exit status and standard error of the statement in a child; one that never ends counts as failed."""
+    try:
+        child = subprocess.run(
+            [python, "-c", statement], capture_output=True, text=True, timeout=IMPORT_LIMIT_S, check=False
+        )
+    except subprocess.TimeoutExpired:
+        return 1, f"did not end within {IMPORT_LIMIT_S} s"
+    return child.returncode, child.stderr
 
 
 def _failed_import(library: Library, status: int, complaint: str) -> Check:
@@ -160,7 +170,7 @@ def _failed_import(library: Library, status: int, complaint: str) -> Check:
         return Check(name, False, f"{subject} ended the interpreter with signal {-status} while loading.")
     missing = missing_library(complaint)
     if missing is not None:
-        # The loader stops at the first; ldd tells the rest. What ldd misses may lie in another wheel: only known names count.
+        # The loader stops at the first; ldd tells the rest. Names not in the table lie in another wheel.
         also = [lib for lib in _unresolved_in(library.distribution) if lib in DEBIAN_PACKAGES]
         libraries = tuple(dict.fromkeys([missing, *also]))
         packages = packages_for(libraries)
@@ -169,8 +179,8 @@ def _failed_import(library: Library, status: int, complaint: str) -> Check:
         return Check(name, False, say, libraries, packages)
     outdated = outdated_library(complaint)
     if outdated is not None:
-        say = f"{subject} cannot load: this system's {outdated[0]} is older than the wheel wants ({outdated[1]})."
-        return Check(name, False, say)
+        old, wanted = outdated
+        return Check(name, False, f"{subject} cannot load: it wants {wanted}, and this system's {old} is older.")
     lines = [line for line in complaint.strip().splitlines() if line.strip()]
     last = lines[-1].strip() if lines else f"exit status {status}"
     return Check(name, False, f"{subject} cannot load: {last.rstrip('.')}.")
@@ -194,7 +204,7 @@ def _unresolved_in(distribution: str) -> tuple[str, ...]:
     shared = [str(file.locate()) for file in files if re.search(r"\.so(\.|$)", file.name)]
     if not shared:
         return ()
-    listed = subprocess.run([ldd, *shared], capture_output=True, text=True, timeout=IMPORT_LIMIT_S, check=False)
+    listed = subprocess.run([ldd, *shared], capture_output=True, text=True, check=False)
     return unresolved_libraries(listed.stdout)
 
 
@@ -219,13 +229,12 @@ def check_of_both_kernels(python: str = sys.executable) -> Check:
 
     Each brings its own build of the same geometry kernel; a release of one could make them collide.
     """
-    solids, mesher = "import OCP.BRepBuilderAPI", "import netgen.geom2d"
-    for statement in (f"{solids}; {mesher}", f"{mesher}; {solids}"):
-        child = subprocess.run(
-            [python, "-c", statement], capture_output=True, text=True, timeout=IMPORT_LIMIT_S, check=False
-        )
-        if child.returncode != 0:
-            say = f"The solid and the meshing library do not load together ('{statement}' failed)."
+    for statement in (f"{LOAD_SOLIDS}; {LOAD_MESHER}", f"{LOAD_MESHER}; {LOAD_SOLIDS}"):
+        status, complaint = _run(python, statement)
+        if status != 0:
+            lines = complaint.strip().splitlines()
+            why = lines[-1].strip().rstrip(".") if lines else f"exit status {status}"
+            say = f"The solid and the meshing library do not work in one process ('{statement}': {why})."
             return Check("both kernels", False, say)
     return Check("both kernels", True, "The solid and the meshing library load together, in either order.")
 
@@ -247,7 +256,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Print a sentence for each check; exit status 0 when all pass, else 1."""
     parser = argparse.ArgumentParser(
         prog="steadfold doctor",
-        description="Say whether this machine has what steadfold needs, and which Debian package brings what is missing.",
+        description="Say whether this machine has what steadfold needs, and which package brings what is missing.",
         epilog="example: steadfold doctor",
     )
     parser.add_argument("--only-failures", action="store_true", help="print nothing that passed")
@@ -258,10 +267,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     failed = [check for check in checks if not check.passed]
     packages = sorted({package for check in failed for package in check.packages})
     if options.json:
-        print(json.dumps({"passed": not failed, "packages": packages, "checks": [asdict(check) for check in checks]}))
+        listed = [asdict(check) for check in checks]
+        print(json.dumps({"passed": not failed, "packages": packages, "checks": listed}))
         return 1 if failed else 0
     for check in failed if options.only_failures else checks:
-        print(f"{'found  ' if check.passed else 'MISSING'}  {check.say}")
+        print(f"{'found  ' if check.passed else 'WANTED '}  {check.say}")
     if packages:
         print(f"\nAll of it at once: apt install {' '.join(packages)}")
     return 1 if failed else 0
