@@ -1,0 +1,246 @@
+"""The job as records: everything a job file says, read, checked and in mm, N, kg, rad.
+
+None in a field that may be None means 'the file does not say', so that the room that uses it takes its own
+default and reports it as an assumption. Nothing here has looked into a STEP or DXF file or a shop's profile
+yet.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from steadfold.job.positions import JobText, Steps
+from steadfold.job.problem import JobProblems, Problem
+from steadfold.quantities import Range
+from steadfold.sheet.outline import Point
+from steadfold.sheet.shapes.shape import Value
+from steadfold.sheet.tree import Cutout, PanelTree
+
+Backing = Literal[
+    "T-slot rail", "wood stud", "wood board", "steel stud", "masonry", "cleat", "strut", "steel", "unknown"
+]
+BACKINGS: tuple[Backing, ...] = (
+    "T-slot rail", "wood stud", "wood board", "steel stud", "masonry", "cleat", "strut", "steel", "unknown",
+)  # fmt: skip
+"""What a part may be fixed to."""
+
+Grain = Literal["along", "across", "any"]
+Layers = Literal["along", "across"]
+
+CASE_SETTINGS = ("snatch_factor", "drop_height", "knock", "lean", "sag_limit")
+"""Keys of `[part.cases]`; each may be given or refused with "none"."""
+
+
+@dataclass(frozen=True)
+class LaterTable:
+    """A table of the job file that another room reads: its values as written, and where they stand.
+
+    `path` leads to it from the top of the file; `problem` says something about a key in it with line and
+    column.
+    """
+
+    values: Mapping[str, Any]
+    path: Steps
+    text: JobText = field(repr=False, compare=False)
+
+    def problem(self, steps: Steps, sentence: str) -> Problem:
+        """A problem with what lies under `steps` of this table; `JobProblems([...])` carries several."""
+        return self.text.problem((*self.path, *steps), sentence)
+
+    def refused(self, steps: Steps, sentence: str) -> JobProblems:
+        """The exception to raise when one problem is all there is to say."""
+        return JobProblems([self.problem(steps, sentence)])
+
+
+@dataclass(frozen=True)
+class ShopChoice:
+    """Who cuts, bends and coats: a shipped profile by name, or the user's own file (then `file` is set)."""
+
+    profile: str = "typical"
+    file: Path | None = None
+
+
+@dataclass(frozen=True)
+class DxfBend:
+    """A bend line of a DXF file, by its number in the order of the file, with what it turns through."""
+
+    line: int
+    angle_rad: float
+    inside_radius_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class CadFile:
+    """A part that comes from another program's file.
+
+    `path` is as written in the job; `file` is where it lies. `units` overrides what the file claims of
+    itself. `layers` maps what a layer holds (cut, bend, bend_up, bend_down, engrave, ignore) to the layer
+    names in the file. `body` chooses one of several solids in a STEP file. `bend_angle_rad` turns every
+    bend line not in `bends`.
+    """
+
+    kind: Literal["step", "dxf"]
+    path: str
+    file: Path
+    units: Literal["mm", "in"] | None = None
+    body: int | None = None
+    layers: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    bend_angle_rad: float | None = None
+    bends: tuple[DxfBend, ...] = ()
+
+    def layer_names(self, role: str) -> tuple[str, ...]:
+        """The layers of the file that hold `role`; empty when the job does not say."""
+        return dict(self.layers).get(role, ())
+
+
+@dataclass(frozen=True)
+class PlacedCutout:
+    """A cutout that the job adds to a named panel of a ready-made shape."""
+
+    panel: str
+    cutout: Cutout
+
+
+@dataclass(frozen=True)
+class Carries:
+    """What hangs, stands or rests on a part.
+
+    `count` items of `mass_kg` each, on the place or panel `on` (None: wherever the shape offers), at a
+    point of that panel's frame, its centre of mass `reach_mm` out from the panel.
+    """
+
+    item: str
+    mass_kg: Range
+    count: int = 1
+    on: str | None = None
+    at_mm: Point | None = None
+    reach_mm: float | None = None
+
+    @property
+    def total_kg(self) -> Range:
+        """Mass of all of them together."""
+        return Range(self.count * self.mass_kg.low, self.count * self.mass_kg.high)
+
+
+@dataclass(frozen=True)
+class Capacity:
+    """What one fixing holds by the user's own evidence, and where that comes from."""
+
+    source: str
+    tension_n: float | None = None
+    shear_n: float | None = None
+
+
+@dataclass(frozen=True)
+class Mount:
+    """How a part is held: what it goes into, by which fixing, through the holes of which panel.
+
+    `wood` is a species or grade of the catalogue; `gap_mm` is a soft or empty layer between part and
+    backing, such as plasterboard (`gap_of`); `profile` is the rail, strut or cleat by its catalogue name,
+    held every `profile_span_mm`.
+    """
+
+    to: Backing
+    fastener: str | None = None
+    holes: str | None = None
+    length_mm: float | None = None
+    washer_mm: float | None = None
+    wood: str | None = None
+    stud_spacing_mm: float | None = None
+    gap_mm: float | None = None
+    gap_of: str | None = None
+    profile: str | None = None
+    profile_span_mm: float | None = None
+    capacity: Capacity | None = None
+
+
+@dataclass(frozen=True)
+class Cases:
+    """What the job changes of the cases a part is rated for; None leaves the default.
+
+    `refused` holds the keys that the job turned off in words ("none"); nothing is ever dropped otherwise.
+    """
+
+    snatch_factor: float | None = None
+    drop_height_mm: float | None = None
+    knock_n: float | None = None
+    lean_n: float | None = None
+    sag_limit_mm: float | None = None
+    refused: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """A yield strength promised for this very sheet, and the paper that promises it."""
+
+    yield_mpa: float
+    source: str
+
+
+@dataclass(frozen=True)
+class JobPart:
+    """One part of the job.
+
+    `material` is the id of the catalogue; `gauge` is the gauge as the catalogue reads it ('11 ga steel =
+    ...'), '' when the thickness was given as a length. An `inside_radius_mm` of None is 'auto': the shop's
+    die decides. `shape` is 'panels', 'step', 'dxf' or a ready-made shape with its `shape_values` (defaults
+    filled in). `tree` is None for a part that comes from a file (`cad`). A ready-made shape lays itself out
+    for an inside radius: `tree` uses the job's, or a first guess when that is 'auto'; `tree_at` builds it
+    again for the radius chosen. `grain` is the rolling direction seen from the root panel's bottom edge.
+    `layers` (prints and wood) says whether the load pulls along the layers or across them; None is not
+    known.
+    """
+
+    name: str
+    quantity: int
+    material: str
+    thickness_mm: float
+    thickness_text: str
+    gauge: str
+    inside_radius_mm: float | None
+    k_factor: float | None
+    finish: str
+    shape: str
+    shape_values: Mapping[str, Value]
+    tree: PanelTree | None
+    cad: CadFile | None
+    cutouts: tuple[PlacedCutout, ...]
+    carries: tuple[Carries, ...]
+    mount: Mount | None
+    cases: Cases
+    certificate: Certificate | None
+    grain: Grain
+    layers: Layers | None
+    temperature_c: float | None
+    path: Steps = field(compare=False)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A whole job file, resolved. `file` is None for text that never was one; paths are relative to `folder`."""
+
+    name: str
+    revision: str
+    shop: ShopChoice
+    parts: tuple[JobPart, ...]
+    stands: tuple[LaterTable, ...]
+    sale: LaterTable | None
+    folder: Path = field(compare=False)
+    file: Path | None = field(compare=False)
+    text: JobText = field(repr=False, compare=False)
+
+    def part(self, name: str) -> JobPart:
+        """The part of that name; `KeyError` if there is none."""
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise KeyError(name)
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of the job's text (line ends as LF), which everything made from it carries."""
+        return hashlib.sha256(self.text.text.encode("utf-8")).hexdigest()
