@@ -180,7 +180,8 @@ def _failed_import(library: Library, status: int, complaint: str) -> Check:
     outdated = outdated_library(complaint)
     if outdated is not None:
         old, wanted = outdated
-        return Check(name, False, f"{subject} cannot load: it wants {wanted}, and this system's {old} is older.")
+        say = f"{subject} cannot load: it wants {wanted}, and this system's {old} is older."
+        return Check(name, False, say)
     lines = [line for line in complaint.strip().splitlines() if line.strip()]
     last = lines[-1].strip() if lines else f"exit status {status}"
     return Check(name, False, f"{subject} cannot load: {last.rstrip('.')}.")
@@ -256,7 +257,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Print a sentence for each check; exit status 0 when all pass, else 1."""
     parser = argparse.ArgumentParser(
         prog="steadfold doctor",
-        description="Say whether this machine has what steadfold needs, and which package brings what is missing.",
+        description="Say whether this machine has what steadfold needs, and which package brings the rest.",
         epilog="example: steadfold doctor",
     )
     parser.add_argument("--only-failures", action="store_true", help="print nothing that passed")

@@ -1,0 +1,1 @@
+"""The command line. Modules are imported inside the commands that need them, so that --help is quick."""
