@@ -77,7 +77,7 @@ check: $(INSTALLED)
 	@status=0; \
 	$(BIN)/ruff check . || status=1; \
 	$(BIN)/mypy || status=1; \
-	$(BIN)/lint-imports || status=1; \
+	$(BIN)/lint-imports --no-logo || status=1; \
 	exit $$status
 
 page: $(CHECKED)

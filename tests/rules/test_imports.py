@@ -28,7 +28,7 @@ FLOORS = [
 
 def lint(folder: Path, config: Path) -> subprocess.CompletedProcess[str]:
     statement = "import sys; from importlinter.cli import lint_imports; "
-    statement += f"sys.exit(lint_imports(config_filename={str(config)!r}, no_cache=True, verbose=False))"
+    statement += f"sys.exit(lint_imports(config_filename={str(config)!r}, no_cache=True, no_logo=True))"
     return subprocess.run(
         [sys.executable, "-c", statement], cwd=folder, capture_output=True, text=True, check=False
     )
