@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -157,11 +158,17 @@ class Outline:
                 corners.extend(arc_points(start, end, bulge, chord_error_mm))
         return np.asarray(corners)
 
+    @cached_property
+    def _polygon(self) -> shapely.Polygon:
+        import shapely
+
+        return shapely.Polygon(self.vertices())
+
     def polygon(self, chord_error_mm: float = CHORD_ERROR_MM) -> shapely.Polygon:
         """The outline as a polygon, for set operations."""
         import shapely
 
-        return shapely.Polygon(self.vertices(chord_error_mm))
+        return self._polygon if chord_error_mm == CHORD_ERROR_MM else shapely.Polygon(self.vertices(chord_error_mm))
 
 
 @dataclass(frozen=True)
