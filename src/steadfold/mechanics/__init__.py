@@ -29,6 +29,7 @@ from .parts import (
     tonnes,
 )
 from .results import Buckling, Mechanism, Modes, Result, SectionForces, ShellForces, Unbalanced
+from .solve import Structure, factored, solve
 
 __all__ = [
     "FREEDOMS",
@@ -49,8 +50,11 @@ __all__ = [
     "Spider",
     "Spiders",
     "Springs",
+    "Structure",
     "Ties",
     "Unbalanced",
+    "factored",
     "held",
+    "solve",
     "tonnes",
 ]

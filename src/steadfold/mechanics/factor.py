@@ -1,0 +1,89 @@
+"""One factorisation of a symmetric positive matrix, used for everything: statics, contact, buckling,
+modes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse import linalg
+
+from .parts import FloatArray
+
+COLUMNS = 24
+"""Right-hand sides solved at a time; more does not help, less does not use the cache."""
+
+
+class Singular(ArithmeticError):
+    """A pivot vanished while factoring."""
+
+
+@dataclass(frozen=True, eq=False)
+class Factor:
+    """A symmetric positive definite sparse matrix and its factors, scaled to a unit diagonal.
+
+    `solve` always adds one step of iterative refinement. Swap the two methods `of` and `_raw` to use another
+    symmetric solver.
+    """
+
+    matrix: sparse.csc_matrix
+    scale: FloatArray
+    lower_upper: linalg.SuperLU | None
+
+    @classmethod
+    def of(cls, matrix: sparse.csc_matrix) -> Factor:
+        """Factor a matrix. Raises Singular where a pivot or a diagonal entry is zero or less, or not a
+        number.
+        """
+        diagonal = matrix.diagonal()
+        if not (diagonal > 0).all():
+            raise Singular("a freedom has no stiffness")
+        scale = 1.0 / np.sqrt(diagonal)
+        if not len(scale):
+            return cls(matrix, scale, None)
+        data = matrix.data * scale[matrix.indices] * np.repeat(scale, np.diff(matrix.indptr))
+        scaled = sparse.csc_matrix((data, matrix.indices, matrix.indptr), shape=matrix.shape)
+        try:
+            factors = linalg.splu(scaled, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
+                                  options={"SymmetricMode": True, "Equil": False})
+        except RuntimeError as error:
+            raise Singular(str(error)) from error
+        return cls(matrix, scale, factors)
+
+    def _raw(self, right: FloatArray) -> FloatArray:
+        if self.lower_upper is None:
+            return np.zeros_like(right)
+        scale = self.scale if right.ndim == 1 else self.scale[:, None]
+        return np.asarray(self.lower_upper.solve(np.asfortranarray(right * scale)) * scale)
+
+    def solve(self, right: FloatArray) -> FloatArray:
+        """Solution (n,) or (n, k) for right-hand sides of the same shape, refined once."""
+        if right.ndim == 2 and right.shape[1] > COLUMNS:
+            out = np.empty(right.shape, order="F")
+            for start in range(0, right.shape[1], COLUMNS):
+                part = slice(start, start + COLUMNS)
+                out[:, part] = self.solve(right[:, part])
+            return out
+        first = self._raw(right)
+        return first + self._raw(right - self.matrix @ first)
+
+    def softest(self, steps: int = 3) -> tuple[float, FloatArray]:
+        """Estimate of the smallest eigenvalue of the scaled matrix, and its vector (n,) in true units."""
+        vector = np.random.default_rng(20240229).normal(size=len(self.scale))
+        value = 1.0
+        for _ in range(steps):
+            size = np.linalg.norm(vector)
+            if not np.isfinite(size) or size == 0 or self.lower_upper is None:
+                break
+            vector = vector / size
+            answer = self.lower_upper.solve(vector)
+            value = 1.0 / max(float(np.linalg.norm(answer)), 1e-300)
+            vector = answer
+        return value, vector * self.scale
+
+    def operator(self) -> linalg.LinearOperator:
+        """The inverse as an operator, for eigenvalue searches (unrefined; the search corrects itself)."""
+        return linalg.LinearOperator(self.matrix.shape, matvec=lambda x: self._raw(np.asarray(x).reshape(-1)),
+                                     dtype=np.float64)

@@ -1,0 +1,41 @@
+"""Regular meshes of triangles on any surface given by two parameters: strips, tubes, shells of revolution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+
+from .parts import FloatArray, IntArray
+
+Diagonals = Literal["one way", "other way", "mirrored"]
+
+
+def grid(columns: int, rows: int, place: Callable[[FloatArray, FloatArray], tuple[FloatArray, ...]],
+         diagonals: Diagonals = "mirrored") -> tuple[FloatArray, IntArray]:
+    """Nodes (n, 3) and triangles (2 columns rows, 3) of a mapped rectangle.
+
+    place(u, v) gives x, y, z for parameters from 0 to 1; node i (rows + 1) + j stands at u = i / columns,
+    v = j / rows. Normals follow the cross product of the u and v directions. diagonals: all alike, or turning
+    from cell to cell ("mirrored"), which favours no direction.
+    """
+    if columns < 1 or rows < 1:
+        raise ValueError("a grid needs at least one cell each way")
+    u, v = np.meshgrid(np.linspace(0, 1, columns + 1), np.linspace(0, 1, rows + 1), indexing="ij")
+    nodes = np.stack(np.broadcast_arrays(*place(u.reshape(-1), v.reshape(-1))), axis=1).astype(float)
+    number = np.arange(nodes.shape[0]).reshape(columns + 1, rows + 1)
+    a, b, c, d = number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]
+    i, j = np.indices(a.shape)
+    rising = {"one way": np.ones_like(a, dtype=bool), "other way": np.zeros_like(a, dtype=bool),
+              "mirrored": (i + j) % 2 == 0}[diagonals]
+    first = np.where(rising[..., None], np.stack([a, b, c], axis=-1), np.stack([a, b, d], axis=-1))
+    second = np.where(rising[..., None], np.stack([a, c, d], axis=-1), np.stack([b, c, d], axis=-1))
+    return nodes, np.stack([first, second], axis=2).reshape(-1, 3)
+
+
+def merged(nodes: FloatArray, triangles: IntArray, apart_mm: float = 1e-6) -> tuple[FloatArray, IntArray]:
+    """Nodes and triangles with nodes closer than `apart_mm` made one (seams of tubes, folded strips)."""
+    key = np.round(nodes / apart_mm).astype(np.int64)
+    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return nodes[first], back.reshape(-1)[triangles]

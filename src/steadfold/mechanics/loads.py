@@ -1,0 +1,79 @@
+"""Loads as forces at the nodes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import beam
+from .assembly import touched_nodes
+from .model import Loads, Model
+from .parts import FloatArray, tonnes
+from .triangle import areas, element_axes, plane_corners
+
+
+def shell_mass(model: Model) -> FloatArray:
+    """Mass (m,) of every shell element in tonnes."""
+    shells = model.shells
+    corners = model.nodes_mm[shells.triangles]
+    volume = areas(plane_corners(corners, element_axes(corners))) * shells.thickness_mm
+    return volume * shells.density_kg_m3 * (1e-9 * tonnes(1.0))
+
+
+def mass_kg(model: Model) -> float:
+    """Mass of the whole model in kg."""
+    _, length = beam.beam_axes(model.beams, model.nodes_mm)
+    beams = (model.beams.density_kg_m3 * model.beams.area_mm2 * length).sum() * 1e-9
+    return float(shell_mass(model).sum() / tonnes(1.0) + beams + model.masses.mass_kg.sum())
+
+
+def shell_load(model: Model, loads: Loads) -> FloatArray:
+    """Forces (m, 3, 6) of weight and pressure, a third at each corner."""
+    shells = model.shells
+    corners = model.nodes_mm[shells.triangles]
+    axes = element_axes(corners)
+    area = areas(plane_corners(corners, axes))
+    pressure = np.broadcast_to(np.asarray(loads.pressure_mpa, dtype=float), (shells.count,))
+    force = (pressure * area)[:, None] * axes[:, 2]
+    force = force + shell_mass(model)[:, None] * np.asarray(loads.gravity_mm_s2, dtype=float)
+    out = np.zeros((shells.count, 3, 6))
+    out[:, :, :3] = force[:, None, :] / 3.0
+    return out
+
+
+def beam_load(model: Model, loads: Loads) -> FloatArray:
+    """Even load (b, 3) on every beam in N/mm: the one given and the weight, global axes."""
+    beams = model.beams
+    weight = beams.density_kg_m3 * beams.area_mm2 * (1e-9 * tonnes(1.0))
+    given = np.broadcast_to(np.asarray(loads.beam_n_per_mm, dtype=float), (beams.count, 3))
+    return np.asarray(given + weight[:, None] * np.asarray(loads.gravity_mm_s2, dtype=float))
+
+
+def force_vector(model: Model, beams: beam.BeamSet, loads: Loads) -> FloatArray:
+    """All loads as forces (n, 6) at the nodes.
+
+    Raises ValueError for arrays of the wrong shape, values that are not finite, or a load on a node that
+    no part touches.
+    """
+    count = model.node_count
+    forces = np.zeros((count, 6))
+    if loads.nodal is not None:
+        given = np.asarray(loads.nodal, dtype=float)
+        if given.shape != (count, 6):
+            raise ValueError(f"nodal loads have shape {given.shape}; expected {(count, 6)}")
+        forces += given
+    weighs = any(loads.gravity_mm_s2)
+    if model.shells.count and (weighs or np.any(loads.pressure_mpa)):
+        np.add.at(forces, model.shells.triangles, shell_load(model, loads))
+    if model.beams.count and (weighs or np.any(loads.beam_n_per_mm)):
+        nodal, _ = beam.even_load(model, beams, beam_load(model, loads))
+        np.add.at(forces, model.beams.ends, nodal)
+    if model.masses.count and weighs:
+        pull = tonnes(1.0) * model.masses.mass_kg[:, None] * np.asarray(loads.gravity_mm_s2, dtype=float)
+        both = np.concatenate([pull, np.cross(model.masses.offsets_mm, pull)], axis=1)
+        np.add.at(forces, model.masses.nodes, both)
+    if not np.isfinite(forces).all():
+        raise ValueError("loads must be finite numbers")
+    astray = ~touched_nodes(model) & forces.any(axis=1)
+    if astray.any():
+        raise ValueError(f"there is a load on node {int(np.flatnonzero(astray)[0])}, which no part touches")
+    return forces

@@ -1,0 +1,218 @@
+"""Statics: a model is factored once and answers any number of load cases, contact and all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+from . import assembly, beam
+from .assembly import Freedoms
+from .contact import Compliance, Rows, one_sided_rows
+from .factor import Factor
+from .loads import force_vector
+from .mechanism import checked_factor
+from .model import Loads, Model
+from .parts import GROUND, BoolArray, FloatArray
+from .results import Mechanism, Result, Unbalanced
+
+LIMIT = 1e-6
+"""Largest imbalance, over the load, of an answer that is shown."""
+
+
+@dataclass(frozen=True, eq=False)
+class Structure:
+    """A model with its stiffness assembled and factored. Make one with `factored`."""
+
+    model: Model
+    beams: beam.BeamSet
+    stiffness: sparse.csr_matrix
+    freedoms: Freedoms
+    factor: Factor
+    compliance: Compliance | None
+
+
+def _energy(model: Model, beams: beam.BeamSet, rows: Rows | None = None) -> Callable[[FloatArray], float]:
+    """Strain energy of a motion (n, 6), with the springs of all contacts and ties where `rows` are given."""
+    def of(motion: FloatArray) -> float:
+        energy = assembly.energies(model, beams, motion)
+        if rows is not None:
+            energy += 0.5 * float(np.square(rows.columns.T @ motion.reshape(-1)) @ (1.0 / rows.compliance))
+        return energy
+    return of
+
+
+def with_springs(matrix: sparse.csc_matrix, rows: sparse.csc_matrix,
+                 stiffness: FloatArray) -> sparse.csc_matrix:
+    """Matrix with a spring along each column of `rows`."""
+    return sparse.csc_matrix(matrix + rows @ sparse.diags_array(stiffness) @ rows.T)
+
+
+def factored(model: Model) -> Structure:
+    """Assemble and factor a model once, for as many load cases, buckling and vibration questions as wanted.
+
+    Raises Mechanism where something can move freely. Where only contacts or ties stand in its way, that is
+    left for each load case to show.
+    """
+    beams = beam.beam_set(model)
+    full = assembly.stiffness(model, beams)
+    freedoms = assembly.freedoms(model)
+    matrix = freedoms.reduced_matrix(full)
+    rows = one_sided_rows(model) if model.contacts.count + model.ties.count else None
+    if rows is None:
+        return Structure(model, beams, full, freedoms, checked_factor(model, matrix, freedoms,
+                         _energy(model, beams)), None)
+    reduced = sparse.csc_matrix(freedoms.reduced(rows.columns.tocsr()))
+    helpers = np.zeros(rows.count)
+    try:
+        factor = checked_factor(model, matrix, freedoms, _energy(model, beams))
+    except Mechanism:
+        beside = np.asarray((reduced.multiply(matrix @ reduced)).sum(axis=0)).reshape(-1)
+        own = 1.0 / rows.compliance
+        helpers = np.where(beside > 0, np.minimum(own, beside), own)
+        factor = checked_factor(model, with_springs(matrix, reduced, helpers), freedoms,
+                                _energy(model, beams, rows))
+    answers = factor.solve(np.asarray(reduced.todense()))
+    give = reduced.T @ answers
+    return Structure(model, beams, full, freedoms, factor,
+                     Compliance(rows, answers, 0.5 * (give + give.T), helpers))
+
+
+def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
+    """Answers of all load cases, in their order.
+
+    Raises Mechanism where something can move freely (with one-sided parts: under that case), Unbalanced
+    where the forces do not balance to 1e-6 of the load, ValueError for loads that do not fit the model.
+    """
+    structure = model if isinstance(model, Structure) else factored(model)
+    freedoms, factor, ready = structure.freedoms, structure.factor, structure.model
+    if not cases:
+        return []
+    outside = np.stack([force_vector(ready, structure.beams, case).reshape(-1) for case in cases], axis=1)
+    settled = np.stack([_settlement(ready, case) for case in cases], axis=1)
+    right = freedoms.reduced(outside)
+    given = settled[freedoms.held]
+    if given.any():
+        right = right - freedoms.reduced(structure.stiffness @ freedoms.expanded(
+            np.zeros((len(freedoms.free), len(cases))), given))
+    free = factor.solve(right)
+    pushes = np.zeros((0, len(cases)))
+    methods = ["linear"] * len(cases)
+    one_sided = np.zeros_like(outside)
+    if structure.compliance is not None:
+        free, pushes, methods = _one_sided(structure, free, given)
+        one_sided = structure.compliance.rows.columns @ pushes
+        free = _polished(structure, free, right + freedoms.reduced(one_sided))
+    moved = freedoms.expanded(free, given)
+    return [_result(structure, case, moved[:, k], outside[:, k], one_sided[:, k], pushes[:, k], methods[k])
+            for k, case in enumerate(cases)]
+
+
+def _settlement(model: Model, case: Loads) -> FloatArray:
+    if case.settlement is None:
+        return np.zeros(6 * model.node_count)
+    given = np.asarray(case.settlement, dtype=float)
+    if given.shape != (model.node_count, 6):
+        raise ValueError(f"settlement has shape {given.shape}; expected {(model.node_count, 6)}")
+    if (given[~np.asarray(model.fixed)] != 0).any():
+        raise ValueError("settlement is given for a freedom that is not fixed")
+    return given.reshape(-1)
+
+
+def _one_sided(structure: Structure, free: FloatArray,
+               given: FloatArray) -> tuple[FloatArray, FloatArray, list[str]]:
+    compliance = structure.compliance
+    assert compliance is not None
+    movement = compliance.rows.columns.T @ structure.freedoms.expanded(free, given)
+    pushes = np.zeros_like(movement)
+    drives = np.zeros_like(movement)
+    methods = []
+    start: BoolArray | None = None
+    for k in range(movement.shape[1]):
+        found = compliance.forces(movement[:, k], start)
+        if found is None:
+            raise _unheld(structure)
+        pushes[:, k], drives[:, k], method = found
+        start = pushes[:, k] > 0
+        methods.append(method)
+    return free + compliance.answers @ drives, pushes, methods
+
+
+def _unheld(structure: Structure) -> Mechanism:
+    """What moves when the contacts and ties that would have to pull or push let go."""
+    model, compliance = structure.model, structure.compliance
+    assert compliance is not None
+    plain = Model(model.nodes_mm, model.shells, model.beams, model.springs, model.spiders, model.fixed,
+                  masses=model.masses)
+    try:
+        factored(plain)
+    except Mechanism as loose:
+        return Mechanism(f"under this load the contacts and ties let go: {loose}", nodes=loose.nodes,
+                         motion=loose.motion, direction=loose.direction, kind=loose.kind, count=loose.count)
+    raise ArithmeticError("contacts and ties did not settle")
+
+
+def _polished(structure: Structure, free: FloatArray, right: FloatArray) -> FloatArray:
+    """One refinement of superposed answers on the true stiffness, helpers left out."""
+    freedoms, compliance = structure.freedoms, structure.compliance
+    assert compliance is not None
+    if compliance.helpers.any():
+        return free
+    rest = right - structure.factor.matrix @ free
+    worst = np.abs(rest).max(axis=0) > 1e-9 * np.abs(right).max(axis=0)
+    if worst.any():
+        free = free.copy()
+        free[:, worst] += structure.factor.solve(rest[:, worst])
+    assert freedoms.free.shape[0] == free.shape[0]
+    return free
+
+
+def _result(structure: Structure, case: Loads, moved: FloatArray, outside: FloatArray, one_sided: FloatArray,
+            pushes: FloatArray, method: str) -> Result:
+    model, freedoms = structure.model, structure.freedoms
+    inside = structure.stiffness @ moved
+    applied = outside + one_sided
+    rest = freedoms.reduced(inside - applied)
+    reaction = np.zeros(freedoms.total)
+    reaction[freedoms.held] = freedoms.on_held(inside - applied)
+    length = max(float(np.linalg.norm(np.ptp(model.nodes_mm, axis=0))), 1.0)
+    weight = np.tile([1.0, 1.0, 1.0, 1 / length, 1 / length, 1 / length], model.node_count)
+    size = max(float(np.abs(weight * applied).max()), float(np.abs(weight * reaction).max()), 1e-300)
+    residual = float(np.abs(weight[freedoms.free] * rest).max(initial=0.0)) / size
+    if not residual <= LIMIT:
+        raise Unbalanced(residual, LIMIT)
+    energy = assembly.energies(model, structure.beams, moved.reshape(-1, 6))
+    work = 0.5 * float(moved @ (applied + reaction))
+    contacts = model.contacts.count
+    room = np.zeros(contacts)
+    if structure.compliance is not None:
+        rows = structure.compliance.rows
+        room = (rows.room_mm + rows.columns.T @ moved + rows.compliance * pushes)[:contacts]
+        room[pushes[:contacts] > 0] = 0.0
+    return Result(model=model, loads=case, displacement=moved.reshape(-1, 6), reaction=reaction.reshape(-1,
+                  6), contact_n=pushes[:contacts], gap_mm=room, tie_n=pushes[contacts:], residual=residual,
+                  imbalance=_imbalance(structure, moved, outside, reaction, pushes), energy_nmm=energy,
+                  work_nmm=work, solver=method)
+
+
+def _imbalance(structure: Structure, moved: FloatArray, outside: FloatArray, reaction: FloatArray,
+               pushes: FloatArray) -> FloatArray:
+    """Sum (6,) of everything from outside: loads, supports, ground springs, contacts and ties with the
+    ground.
+    """
+    model = structure.model
+    total = (outside + reaction).reshape(-1, 6).copy()
+    grounded = model.springs.ends[:, 1] == GROUND
+    if grounded.any():
+        opening = assembly.spring_motion(model, moved.reshape(-1, 6))
+        pull = np.einsum("ekl,el->ek", model.springs.stiffness, opening)
+        forces = np.concatenate([np.einsum("eij,ei->ej", model.springs.axes, pull[:, :3]),
+                                 np.einsum("eij,ei->ej", model.springs.axes, pull[:, 3:])], axis=1)
+        np.add.at(total, model.springs.ends[grounded, 0], forces[grounded])
+    if structure.compliance is not None:
+        total += (structure.compliance.rows.columns @ pushes).reshape(-1, 6)
+    middle = model.nodes_mm.mean(axis=0)
+    moments = total[:, 3:] + np.cross(model.nodes_mm - middle, total[:, :3])
+    return np.concatenate([total[:, :3].sum(axis=0), moments.sum(axis=0)])
