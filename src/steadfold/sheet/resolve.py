@@ -132,7 +132,8 @@ class _Builder:
         edge, start, end = parent.edge_line(child.edge)
         first = parent.outline.points[edge]
         choice = self.rule(child.angle_rad, child.inside_radius_mm)
-        near = _near_span(child)
+        s = setback(child.angle_rad, choice.inside_radius_mm, self.thickness)
+        near = _near_span(child, s)
         length = math.dist(start, end)
         reach = min(child.offset_mm + near[1], length) - max(child.offset_mm + near[0], 0.0)
         if reach < 0.5:
@@ -140,7 +141,6 @@ class _Builder:
                 child.name, "offset",
                 f"panel {child.name!r} lies beside the edge of {parent.name!r} it should hang on, which is {length:g} mm long",
             )
-        s = setback(child.angle_rad, choice.inside_radius_mm, self.thickness)
         return _Hung(child, choice, s, edge, math.dist(first, start) < 1e-9, length, near)
 
     def _gate_on_parent(self, hung: _Hung, clockwise: bool) -> Gate:
@@ -374,7 +374,8 @@ def _near_edge(outline: Outline) -> int:
     return best
 
 
-def _near_span(child: DrawnPanel) -> tuple[float, float]:
+def _near_span(child: DrawnPanel, setback_mm: float) -> tuple[float, float]:
+    """The part of a hung panel's near edge that has metal behind it as deep as the bend's setback."""
     outline = child.outline.anticlockwise()
     edge = _near_edge(outline)
     if edge < 0:
@@ -384,7 +385,19 @@ def _near_span(child: DrawnPanel) -> tuple[float, float]:
     start, end = outline.points[edge], outline.points[(edge + 1) % len(outline.points)]
     if end[0] < start[0]:
         raise TreeError(child.name, "outline", f"the outline of panel {child.name!r} must lie above its edge on y = 0")
-    return start[0], end[0]
+    if child.rectangular:
+        return start[0], end[0]
+    level = shapely.LineString([(start[0] - 1e-9, setback_mm), (end[0] + 1e-9, setback_mm)])
+    runs = [g.bounds for g in shapely.get_parts(outline.polygon().intersection(level)) if g.geom_type == "LineString"]
+    if not runs:
+        raise TreeError(
+            child.name, "outline",
+            f"panel {child.name!r} ends within its own bend, which takes {setback_mm:.2f} mm of it; make it deeper",
+        )
+    widest = max(runs, key=lambda b: b[2] - b[0])
+    low = start[0] if widest[0] - start[0] < 1e-6 else widest[0]
+    high = end[0] if end[0] - widest[2] < 1e-6 else widest[2]
+    return low, high
 
 
 def _extent(outline: Outline) -> tuple[float, float]:

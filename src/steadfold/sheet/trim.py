@@ -100,7 +100,7 @@ def _clipped(panel: str, edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
     """The gates shortened to their edge and to where neighbouring bends let them reach."""
     count = len(edges)
     out = [replace(g, start_mm=max(g.start_mm, 0.0), end_mm=min(g.end_mm, edges[g.edge].length)) for g in gates]
-    out = _given_way(edges, out)
+    out = [_off_inward_corners(edges, gate) for gate in _given_way(edges, out)]
     for index in range(count):
         before, here = _on_edge(out, index - 1 if index else count - 1), _on_edge(out, index)
         if not here:
@@ -132,6 +132,18 @@ def _clipped(panel: str, edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
                 panel, "offset", f"the bend between {panel!r} and {gate.neighbour!r} has no length left on its edge"
             )
     return out
+
+
+def _off_inward_corners(edges: list[_Edge], gate: Gate) -> Gate:
+    """A gate kept a relief's width off corners that point into the metal, where its flange would touch the
+    neighbouring edge in the flat."""
+    edge, before, after = edges[gate.edge], edges[gate.edge - 1], edges[(gate.edge + 1) % len(edges)]
+    start, end = gate.start_mm, gate.end_mm
+    if not before.bulge and _turn(before, edge) < -TOUCHING_MM:
+        start = max(start, gate.relief_width_mm)
+    if not after.bulge and _turn(edge, after) < -TOUCHING_MM:
+        end = min(end, edge.length - gate.relief_width_mm)
+    return replace(gate, start_mm=start, end_mm=end)
 
 
 def _given_way(edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
@@ -197,6 +209,22 @@ def _turn(one: _Edge, two: _Edge) -> float:
     return ax * by - ay * bx
 
 
+def _margin_at_start(before: _Edge, edge: _Edge, first: Gate) -> float:
+    """Metal left between the corner and a bend's start, along the tangent line or along the edge, the less."""
+    if before.bulge:
+        return first.start_mm
+    point = _lines_meet(before, 0.0, edge, first.setback_mm)
+    return first.start_mm - (0.0 if point is None else max(edge.share(point), 0.0))
+
+
+def _margin_at_end(edge: _Edge, after: _Edge, last: Gate) -> float:
+    """Metal left between a bend's end and the corner, along the tangent line or along the edge, the less."""
+    if after.bulge:
+        return edge.length - last.end_mm
+    point = _lines_meet(edge, last.setback_mm, after, 0.0)
+    return (edge.length if point is None else min(edge.share(point), edge.length)) - last.end_mm
+
+
 def _lines_meet(one: _Edge, one_inward: float, two: _Edge, two_inward: float) -> Point | None:
     (ax, ay), (bx, by) = one.along, two.along
     cross = ax * by - ay * bx
@@ -250,7 +278,7 @@ class _Walk:
             return
         first = here[0]
         inward_corner = not before.bulge and _turn(before, edge) < -TOUCHING_MM
-        margin = first.start_mm
+        margin = _margin_at_start(before, edge, first)
         if shared:
             point = _lines_meet(before, behind[-1].setback_mm, edge, first.setback_mm)
             if point is not None and _reaches(first, margin, behind[-1].setback_mm):
@@ -269,7 +297,7 @@ class _Walk:
         """Whether the last bend of an edge runs up to the corner, so that the corner itself is cut back."""
         if not after.bulge and _turn(edge, after) < -TOUCHING_MM:
             return False
-        margin = edge.length - last.end_mm
+        margin = _margin_at_end(edge, after, last)
         if margin <= last.relief_width_mm + TOUCHING_MM:
             return True
         if not ahead or after.bulge:
@@ -279,7 +307,7 @@ class _Walk:
 
     def _edge_after_bend(self, edge: _Edge, before: _Edge, last: Gate) -> None:
         """Start of an edge whose first corner was cut back by the bend on the edge before."""
-        flush = before.length - last.end_mm <= TOUCHING_MM
+        flush = _margin_at_end(before, edge, last) <= TOUCHING_MM
         inward = last.setback_mm if flush else last.relief_depth_mm
         if edge.bulge:
             point = _line_arc_meet(before, inward, edge)
@@ -325,7 +353,7 @@ class _Walk:
 
     def _flush_start(self, edge: _Edge, first: Gate, before: _Edge) -> None:
         """A bend that starts at (or within a relief's width of) its edge's first corner."""
-        flush = first.start_mm <= TOUCHING_MM
+        flush = _margin_at_start(before, edge, first) <= TOUCHING_MM
         inward = first.setback_mm if flush else first.relief_depth_mm
         if before.bulge:
             point = _line_arc_meet(edge, inward, before)
@@ -354,7 +382,7 @@ class _Walk:
         if not self._last_reaches(edge, last, after, ahead):
             self._relief_after(edge, last)
             return
-        if edge.length - last.end_mm > TOUCHING_MM and not (
+        if _margin_at_end(edge, after, last) > TOUCHING_MM and not (
             ahead and not after.bulge and _reaches(ahead[0], ahead[0].start_mm, last.setback_mm)
         ):
             self.reliefs += 1
