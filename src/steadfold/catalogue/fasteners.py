@@ -66,7 +66,7 @@ class Bolt:
         return self.clearance_mm[FITS.index(fit)]
 
     def thread_percent(self, drill_mm: float) -> float:
-        """Share of the full thread that a tap leaves in a hole of this diameter, per cent: 100 (D - drill)/(1.299 P)."""
+        """Thread left by a tap in a hole of this diameter, per cent of full: 100 (D - drill) / (1.299 P)."""
         return 100.0 * (self.diameter_mm - drill_mm) / (1.299 * self.pitch_mm)
 
 
@@ -91,8 +91,8 @@ class Grade:
 class WoodFastener:
     """A wood screw, lag screw or coach screw.
 
-    `tip_mm` is the tapered point that does not count as thread; None where not known. `bending_yield_mpa` is None
-    for metric coach screws (the product's own declaration has it).
+    `tip_mm` is the tapered point that does not count as thread; None where not known. `bending_yield_mpa`
+    is None for metric coach screws (the product's own declaration has it).
     """
 
     size: str
@@ -107,7 +107,10 @@ class WoodFastener:
 
 @dataclass(frozen=True)
 class ThreadedRod:
-    """Hanger rod of unknown grade: root area, and the load the lower of two lists allows (and the newer list's)."""
+    """Hanger rod of unknown grade: root area, and the load the lower of two lists allows.
+
+    `newer_load_n` is what a newer list allows, None where it has no such size.
+    """
 
     size: str
     pitch_mm: float
@@ -129,7 +132,7 @@ def bolt_sizes(system: str | None = None) -> tuple[str, ...]:
 
 
 def bolt(size: str) -> Bolt:
-    """The bolt of this size: 'M8', '5/16', '#10' (inch marks and thread counts may follow: '5/16-18', '1/4 in').
+    """The bolt of this size: 'M8', '5/16', '#10'; a thread count or 'in' may follow ('5/16-18').
 
     >>> bolt("M8").clearance_hole_mm("normal"), bolt("3/8-16").pitch_mm
     (9.0, 1.5875)
@@ -173,7 +176,10 @@ def design_tension_n(size: str, strength: str) -> float:
 
 
 def design_shear_n(size: str, strength: str) -> float:
-    """Shear resistance of one plane through the thread, 0.6 (or 0.5) fub As / 1.25; EN 1993-1-8, Table 3.4 (recalled)."""
+    """Shear resistance of a plane through the thread, N: 0.6 (or 0.5) fub As / 1.25.
+
+    Source: EN 1993-1-8, Table 3.4 (recalled).
+    """
     factors = table("fasteners")["design"]
     return grade(strength).shear_share * ultimate_load_n(size, strength) / float(factors["gamma_m2"])
 
@@ -218,7 +224,7 @@ def wood_fastener(name: str) -> WoodFastener:
 
 
 def lag_thread_length_mm(length_mm: float) -> float:
-    """Least length of thread on a lag screw of this length, tip included: half of it plus 1/2 in, at most 6 in.
+    """Least thread on a lag screw of this length, tip included: half of it plus 1/2 in, at most 6 in.
 
     Source: ASME B18.2.1 (recalled). Never longer than the screw.
     """
@@ -282,13 +288,18 @@ def _bolt_of(row: dict[str, Any], system: str, inch: float, cited: dict[str, Cit
         clearance_mm=(fits[0], fits[1], fits[2]),
         tap_drill_mm=row["tap"] * inch,
         tap_drill_name=row.get("tap_name", f"{row['tap']:g} mm"),
-        washer=Washer(*(value * inch for value in row["washer"]), cited["washer_source"]),
-        large_washer=Washer(*(value * inch for value in row["large_washer"]), cited["large_washer_source"]),
+        washer=_washer_of(row["washer"], inch, cited["washer_source"]),
+        large_washer=_washer_of(row["large_washer"], inch, cited["large_washer_source"]),
         source=cited["source"],
         clearance_source=cited["clearance_source"],
         head_source=cited["head_source"],
         tap_source=cited["tap_source"],
     )
+
+
+def _washer_of(sizes: list[float], inch: float, origin: Citation) -> Washer:
+    inside, outside, thickness = (size * inch for size in sizes)
+    return Washer(inside, outside, thickness, origin)
 
 
 @cache

@@ -15,8 +15,9 @@ MM_PER_INCH = 25.4
 class Gauge:
     """One gauge number in one metal's own table.
 
-    `other_inch` is the thickness the trade's second list gives to the same number (stainless has two); None if there
-    is none, or if both agree. `formula` is true where the printed table stops and the basis of the table was used.
+    `other_inch` is the thickness the trade's second list gives to the same number (stainless has two); None
+    if there is none, or if both agree. `formula` is true where the printed table stops and the basis of the
+    table was used.
     """
 
     number: int
@@ -65,8 +66,8 @@ def gauge_numbers(of: str | Material) -> tuple[int, ...]:
 def gauge(number: int | str, of: str | Material) -> Gauge:
     """The gauge `number` ('11', '11 ga', '#11', 11) in the table of material `of`.
 
-    `of` is a material, its id or alias, or the name of a table. Raises NotInCatalogue for a material without gauges
-    or a number outside its table.
+    `of` is a material, its id or alias, or the name of a table. Raises NotInCatalogue for a material
+    without gauges or a number outside its table.
 
     >>> gauge("12 ga", "5052-H32").inch, gauge("12 ga", "DC01").inch
     (0.0808, 0.1046)
@@ -94,8 +95,8 @@ def gauges_near(thickness_mm: float, of: str | Material, count: int = 3) -> tupl
 def stock_thicknesses(of: str | Material, system: str | None = None) -> tuple[StockThickness, ...]:
     """What a stockist keeps in this material, thinnest first.
 
-    `system`: 'metric', 'gauge' or 'inch'; None takes the one the material is usually sold in. Raises NotInCatalogue
-    where the family is not sold that way.
+    `system`: 'metric', 'gauge' or 'inch'; None takes the one the material is usually sold in. Raises
+    NotInCatalogue where the family is not sold that way.
     """
     asked = _material_of(of)
     system = system or asked.system
@@ -110,7 +111,11 @@ def stock_thicknesses(of: str | Material, system: str | None = None) -> tuple[St
         return tuple(sorted(stock, key=lambda each: each.mm))
     lists = table("gauges")["stock"].get(system, {})
     if asked.family not in lists:
-        sold = [name for name in ("metric", "inch", "gauge") if asked.family in table("gauges")["stock"].get(name, {})]
+        sold = [
+            name
+            for name in ("metric", "inch", "gauge")
+            if asked.family in table("gauges")["stock"].get(name, {})
+        ]
         raise NotInCatalogue(f"{asked.family} stock system", system, sold)
     row = lists[asked.family]
     origin = citation(row["source"])

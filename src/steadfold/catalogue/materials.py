@@ -1,4 +1,4 @@
-"""Sheet metals, woods and printed plastics: how stiff, how strong, how tightly they bend, and who promises it."""
+"""Sheet metals, woods and prints: how stiff, how strong, how tightly they bend, and who promises it."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -15,9 +15,9 @@ YIELD_BASES = ("promised", "design limit", "typical")
 class RadiusRow:
     """Least inside radius for thicknesses over `over_mm`, up to and including `up_to_mm`.
 
-    Either multiples of the thickness (`across_t`, `along_t`) or millimetres (`across_mm`, `along_mm`). *Across* is a
-    bend line across the rolling direction (the easier one), *along* a bend line parallel to it; where the source
-    does not tell them apart, only *across* is given.
+    Either multiples of the thickness (`across_t`, `along_t`) or millimetres (`across_mm`, `along_mm`).
+    *Across* is a bend line across the rolling direction (the easier one), *along* a bend line parallel to
+    it; where the source does not tell them apart, only *across* is given.
     """
 
     over_mm: float
@@ -39,8 +39,8 @@ class RadiusRow:
 class BendRadius:
     """How tightly a sheet may be folded cold, through up to 90 degrees.
 
-    `design_t` is the radius, in multiples of thickness, that a shop folds without thinking about it; `rows` are the
-    limits.
+    `design_t` is the radius, in multiples of thickness, that a shop folds without thinking about it; `rows`
+    are the limits.
     """
 
     design_t: float
@@ -57,8 +57,9 @@ class BendRadius:
 class Layers:
     """A direction in which the material is weaker: across the layers of a print, across the grain of wood.
 
-    `in_layer_mpa` and `across_layer_mpa` are short-time strengths of the two directions. The ranges are what was
-    reported; the strengths are the values to use. `across_modulus_mpa` is None where no separate value is known.
+    `in_layer_mpa` and `across_layer_mpa` are short-time strengths of the two directions. The ranges are
+    what was reported; the strengths are the values to use. `across_modulus_mpa` is None where no separate
+    value is known.
     """
 
     in_layer_mpa: float
@@ -73,10 +74,10 @@ class Layers:
 class Sustained:
     """What is left under a load that stays: wood and plastics creep.
 
-    `stress_share`: share of the strength of that direction a lasting load may use. `short_share`: share for short
-    cases. `modulus_factor`: share of the modulus left after a year. `near_glass_factor` replaces it when the place is
-    warmer than `glass_transition_c` minus 25. Above `temperature_limit_c` the material is refused (None: no limit
-    known here).
+    `stress_share`: share of the strength of that direction a lasting load may use. `short_share`: share for
+    short cases. `modulus_factor`: share of the modulus left after a year. `near_glass_factor` replaces it
+    when the place is warmer than `glass_transition_c` minus 25. Above `temperature_limit_c` the material is
+    refused (None: no limit known here).
     """
 
     stress_share: float
@@ -91,11 +92,12 @@ class Sustained:
         """Share of the modulus left after a year at this temperature; raises ValueError above the limit."""
         if self.temperature_limit_c is not None and temperature_c > self.temperature_limit_c:
             raise ValueError(
-                f"{temperature_c:g} degC is above the {self.temperature_limit_c:g} degC this material is rated to"
+                f"{temperature_c:g} degC is above {self.temperature_limit_c:g} degC, the most for this material"
             )
         if self.near_glass_factor is None or self.glass_transition_c is None:
             return self.modulus_factor
-        # 30 degC is as warm as the one-year factor claims to hold; nearer than 25 K to the glass transition, less.
+        # 30 degC is as warm as the one-year factor claims to hold; nearer than 25 K to the glass
+        # transition, less.
         near = temperature_c > min(30.0, self.glass_transition_c - 25.0)
         return self.near_glass_factor if near else self.modulus_factor
 
@@ -104,16 +106,16 @@ class Sustained:
 class Material:
     """One material of the catalogue.
 
-    `yield_mpa` is the stress that ratings are measured against: yield (or 0.2 % proof) of metals, the lower breaking
-    strength of wood and prints (then `ductile` is false). `yield_basis` says what it is worth:
+    `yield_mpa` is the stress that ratings are measured against: yield (or 0.2 % proof) of metals, the lower
+    breaking strength of wood and prints (then `ductile` is false). `yield_basis` says what it is worth:
 
     - *promised*: the standard guarantees it as a minimum;
     - *design limit*: the standard promises no minimum but lets the designer assume this lower limit;
     - *typical*: nobody promises it; a rating on it lacks a promise until a certificate is shown.
 
-    `system` is how it is sold: 'metric' thicknesses, 'gauge' numbers, or 'inch' decimals. `coating_mm` is the metal
-    coating on both sides together, included in the nominal thickness and carrying nothing. `foldable` is false for
-    what does not go on a press brake.
+    `system` is how it is sold: 'metric' thicknesses, 'gauge' numbers, or 'inch' decimals. `coating_mm` is
+    the metal coating on both sides together, included in the nominal thickness and carrying nothing.
+    `foldable` is false for what does not go on a press brake.
     """
 
     id: str
@@ -153,7 +155,7 @@ class Material:
 
     @property
     def shear_modulus_mpa(self) -> float:
-        """E / (2 (1 + nu)); only an estimate for wood and prints, which are not the same in every direction."""
+        """E / (2 (1 + nu)); only an estimate for wood and prints, which differ by direction."""
         return self.modulus_mpa / (2.0 * (1.0 + self.poisson))
 
     def mass_per_area_kg_m2(self, thickness_mm: float) -> float:
@@ -173,8 +175,8 @@ def names() -> tuple[str, ...]:
 def material(name: str) -> Material:
     """The material with this id or alias (case, spaces and hyphens do not matter).
 
-    Words that could mean several ('mild steel', 'aluminium') are refused with the ids to choose from: the choice
-    decides the yield. Raises NotInCatalogue.
+    Words that could mean several ('mild steel', 'aluminium') are refused with the ids to choose from: the
+    choice decides the yield. Raises NotInCatalogue.
 
     >>> material("1.0330").id
     'DC01'
@@ -192,10 +194,10 @@ def material(name: str) -> Material:
 def min_inside_radius_mm(
     name: str | Material, thickness_mm: float, along_grain: bool = False
 ) -> float | None:
-    """Least inside radius for a cold bend of up to 90 degrees, mm; None where it does not fold or no limit is known.
+    """Least inside radius for a cold bend of up to 90 degrees, mm; None where no limit is known.
 
-    `along_grain`: the bend line runs parallel to the rolling direction. Thicknesses between the rows of a source take
-    the row of the next thicker one. Source: the material's `bend_radius.source`.
+    `along_grain`: the bend line runs parallel to the rolling direction. Thicknesses between the rows of a
+    source take the row of the next thicker one. Source: the material's `bend_radius.source`.
     """
     row_of = name if isinstance(name, Material) else material(name)
     if row_of.bend_radius is None:
@@ -223,7 +225,9 @@ def _material_of(row: dict[str, Any]) -> Material:
     fields["die_source"] = citation(row["die_source"]) if "die_source" in row else None
     fields["aliases"] = tuple(row.get("aliases", ()))
     spread = row.get("yield_range_mpa")
-    fields["yield_range_mpa"] = None if spread is None else (spread[0], spread[1] if len(spread) > 1 else None)
+    fields["yield_range_mpa"] = (
+        None if spread is None else (spread[0], spread[1] if len(spread) > 1 else None)
+    )
     fields["bend_radius"] = _bend_radius_of(row["bend_radius"]) if "bend_radius" in row else None
     fields["layers"] = _layers_of(row["layers"]) if "layers" in row else None
     fields["sustained"] = _sustained_of(row["sustained"]) if "sustained" in row else None

@@ -13,8 +13,8 @@ KINDS = ("standard", "handbook", "paper", "measured", "common practice", "assume
 class Source:
     """A publication, a measurement, or the plain admission that there is none.
 
-    `kind` is one of `KINDS`. `from_memory` is true where nobody looked into the publication itself while the values
-    were entered; such values are shown with the word 'recalled' until someone checks the paper.
+    `kind` is one of `KINDS`. `from_memory` is true where nobody looked into the publication itself while
+    the values were entered; such values are shown with the word 'recalled' until someone checks the paper.
     """
 
     key: str
@@ -38,7 +38,9 @@ class Citation:
     @property
     def sentence(self) -> str:
         """The citation for people: 'EN 10025-2:2019, Table 6' or '..., recalled'."""
-        name = f"{self.source.standard}:{self.source.edition}" if self.source.edition else self.source.standard
+        name = (
+            f"{self.source.standard}:{self.source.edition}" if self.source.edition else self.source.standard
+        )
         parts = [name or self.source.title]
         if self.clause:
             parts.append(self.clause)
@@ -70,8 +72,8 @@ def source(key: str) -> Source:
 def citation(row: dict[str, Any]) -> Citation:
     """The citation written in a table as `{ key = "...", clause = "...", recalled = true, note = "..." }`.
 
-    Without `recalled` the source's own flag holds: a standard can have one table that was read and another that was
-    only recalled.
+    Without `recalled` the source's own flag holds: a standard can have one table that was read and another
+    that was only recalled.
     """
     origin = source(row["key"])
     recalled = bool(row.get("recalled", origin.from_memory))

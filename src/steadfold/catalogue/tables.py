@@ -23,8 +23,8 @@ TABLES = (
 class NotInCatalogue(KeyError):
     """A name the catalogue does not hold.
 
-    Fields: `what` (kind of thing asked for), `name` (as asked), `nearest` (known names close to it) and `known`
-    (all of them). The message names the nearest, so that it can be shown to a person as it stands.
+    Fields: `what` (kind of thing asked for), `name` (as asked), `nearest` (known names close to it) and
+    `known` (all of them). The message names the nearest, so that it can be shown to a person as it stands.
     """
 
     def __init__(self, what: str, name: str, known: Iterable[str], hint: str = "") -> None:

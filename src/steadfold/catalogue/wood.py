@@ -12,7 +12,7 @@ SERVICE_CLASSES = (1, 2, 3)
 
 @dataclass(frozen=True)
 class Species:
-    """A wood that takes screws: by assigned specific gravity (NDS) or by characteristic density (EN); one is None."""
+    """A wood that takes screws: by assigned specific gravity (NDS) or characteristic density (EN)."""
 
     id: str
     title: str
@@ -40,7 +40,8 @@ class Stud:
 class LateralValue:
     """A printed reference lateral value of a lag screw with a steel side plate, in N.
 
-    `parallel_n`: load along the grain (gravity on an upright stud); `across_n`: load across it (gravity on a rail).
+    `parallel_n`: load along the grain (gravity on an upright stud); `across_n`: load across it (gravity on
+    a rail).
     """
 
     size: str
@@ -110,7 +111,10 @@ def load_durations() -> tuple[str, ...]:
 
 
 def load_duration_factor(name: str) -> float:
-    """The NDS load duration factor for connections, at most 1.6 (Table 2.3.2, recalled; impact is not for connections)."""
+    """The NDS load duration factor for connections: at most 1.6, impact is not for connections.
+
+    Source: NDS Table 2.3.2 (recalled).
+    """
     rows = {row["id"]: float(row["factor"]) for row in table("wood")["nds_duration"]["rows"]}
     if name not in rows:
         raise NotInCatalogue("load duration", name, rows)
@@ -120,7 +124,8 @@ def load_duration_factor(name: str) -> float:
 def kmod(duration: str, service_class: int = 1) -> float:
     """The EN 1995-1-1 modification factor of solid timber and plywood (Table 3.1, recalled).
 
-    `duration`: permanent, long, medium, short or instantaneous; `service_class` 1 (indoors), 2 (under a roof), 3.
+    `duration`: permanent, long, medium, short or instantaneous; `service_class` 1 (indoors), 2 (under a
+    roof), 3.
     """
     rows = {row["id"]: row["kmod"] for row in table("wood")["en_duration"]["rows"]}
     if duration not in rows:
@@ -153,11 +158,11 @@ def placement() -> Placement:
 
 
 def withdrawal_n_per_mm(fastener: str, specific_gravity: float) -> float:
-    """Reference withdrawal value in side grain, N per mm of thread in the wood (tip left out), before all factors.
+    """Reference withdrawal value in side grain, N per mm of thread in the wood, tip left out, no factors.
 
     Lag screws 1800 G^1.5 D^0.75, wood screws 2850 G^2 D, both lbf per inch with D in inch. `fastener` as
-    `fasteners.wood_fastener_names` spells it. Source: NDS 12.2.1 and 12.2.2. Raises NotInCatalogue for metric coach
-    screws, which are not in that standard.
+    `fasteners.wood_fastener_names` spells it. Source: NDS 12.2.1 and 12.2.2. Raises NotInCatalogue for
+    metric coach screws, which are not in that standard.
 
     >>> round(withdrawal_n_per_mm("lag screw 1/4", 0.42) * 25.4 / 4.44822)
     173
@@ -166,9 +171,13 @@ def withdrawal_n_per_mm(fastener: str, specific_gravity: float) -> float:
     rules = table("wood")["nds_withdrawal"]
     rule = {"lag screw": rules["lag"], "wood screw": rules["screw"]}.get(screw.kind)
     if rule is None:
-        raise NotInCatalogue("screw with an NDS withdrawal value", fastener, ("lag screw 1/4", "wood screw #10"))
+        raise NotInCatalogue(
+            "screw with an NDS withdrawal value", fastener, ("lag screw 1/4", "wood screw #10")
+        )
     diameter_in = screw.diameter_mm / MM_PER_INCH
-    per_inch = rule["factor"] * specific_gravity ** rule["gravity_power"] * diameter_in ** rule["diameter_power"]
+    per_inch = (
+        rule["factor"] * specific_gravity ** rule["gravity_power"] * diameter_in ** rule["diameter_power"]
+    )
     return float(per_inch) * N_PER_LBF / MM_PER_INCH
 
 
@@ -180,7 +189,8 @@ def withdrawal_source() -> Citation:
 def withdrawal_strength_mpa(diameter_mm: float, thread_mm: float, density_k_kg_m3: float) -> float:
     """Characteristic withdrawal strength f_ax,k = 0.52 d^-0.5 lef^-0.1 rho^0.8, MPa.
 
-    Valid for 6 mm <= d <= 12 mm (ValueError otherwise) and a core of 0.6 to 0.75 d. Source: EN 1995-1-1, eq. 8.39.
+    Valid for 6 mm <= d <= 12 mm (ValueError otherwise) and a core of 0.6 to 0.75 d. Source: EN 1995-1-1,
+    eq. 8.39.
     """
     rule = table("wood")["en_withdrawal"]
     if not rule["least_diameter"] <= diameter_mm <= rule["most_diameter"]:
