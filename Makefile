@@ -36,7 +36,7 @@ PYTHON ?=
 
 $(INSTALLED): requirements.lock pyproject.toml
 	@python=""; \
-	for candidate in $(if $(PYTHON),$(PYTHON),python3.11 python3.12 python3.13 python3); do \
+	for candidate in $(if $(PYTHON),$(PYTHON),python3.11 python3.12 python3.13 python3.14 python3); do \
 	  if "$$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then python="$$candidate"; break; fi; \
 	done; \
 	if [ -z "$$python" ]; then \
