@@ -14,7 +14,9 @@ from steadfold.job.models import (
     PlacedCutout,
     ShopChoice,
 )
-from steadfold.job.problem import JobProblems, Problem
+from steadfold.job.problem import JobProblems, Problem, render
+from steadfold.job.reader import read_job, read_job_text
+from steadfold.job.ready import tree_at
 
 __all__ = [
     "CadFile",
@@ -31,4 +33,8 @@ __all__ = [
     "PlacedCutout",
     "Problem",
     "ShopChoice",
+    "read_job",
+    "read_job_text",
+    "render",
+    "tree_at",
 ]

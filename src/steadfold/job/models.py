@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
+from steadfold.catalogue import Gauge
 from steadfold.job.positions import JobText, Steps
 from steadfold.job.problem import JobProblems, Problem
 from steadfold.quantities import Range
@@ -185,22 +186,25 @@ class Certificate:
 class JobPart:
     """One part of the job.
 
-    `material` is the id of the catalogue; `gauge` is the gauge as the catalogue reads it ('11 ga steel =
-    ...'), '' when the thickness was given as a length. An `inside_radius_mm` of None is 'auto': the shop's
-    die decides. `shape` is 'panels', 'step', 'dxf' or a ready-made shape with its `shape_values` (defaults
-    filled in). `tree` is None for a part that comes from a file (`cad`). A ready-made shape lays itself out
-    for an inside radius: `tree` uses the job's, or a first guess when that is 'auto'; `tree_at` builds it
-    again for the radius chosen. `grain` is the rolling direction seen from the root panel's bottom edge.
-    `layers` (prints and wood) says whether the load pulls along the layers or across them; None is not
-    known.
+    `material` is the id of the catalogue. `thickness_mm` is None only for a STEP part that leaves it to the
+    solid; `gauge` is set when the thickness was given as one. An `inside_radius_mm` of None is 'auto': the
+    shop's die decides. `shape` is 'panels', 'step', 'dxf' or a ready-made shape with its `shape_values`, the
+    defaults filled in.
+
+    `tree` is None for a part that comes from a file (`cad`). A ready-made shape lays itself out for an inside
+    radius: `tree` uses the job's, or a first guess when that is 'auto'; `tree_at` builds it again for the
+    radius chosen.
+
+    `grain` is the rolling direction seen from the root panel's bottom edge. `layers` (prints and wood) says
+    whether the load pulls along the layers or across them; None is not known.
     """
 
     name: str
     quantity: int
     material: str
-    thickness_mm: float
+    thickness_mm: float | None
     thickness_text: str
-    gauge: str
+    gauge: Gauge | None
     inside_radius_mm: float | None
     k_factor: float | None
     finish: str
@@ -221,7 +225,7 @@ class JobPart:
 
 @dataclass(frozen=True)
 class Job:
-    """A whole job file, resolved. `file` is None for text that never was one; paths are relative to `folder`."""
+    """A whole job file, resolved. `file` is None for text that was never saved; paths start at `folder`."""
 
     name: str
     revision: str

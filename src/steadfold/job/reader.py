@@ -1,0 +1,384 @@
+"""From the text of a job file to a `Job`, or to every problem in it at once."""
+
+from __future__ import annotations
+
+import re
+import stat
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from steadfold.catalogue import Gauge, Material, NotInCatalogue, gauge, material
+from steadfold.job.cad import LARGEST_FILE, inside, read_cad, reason
+from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
+from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, Layers, PlacedCutout, ShopChoice
+from steadfold.job.panels import read_panels
+from steadfold.job.positions import JobText
+from steadfold.job.problem import JobProblems, Problem
+from steadfold.job.ready import Shapes, checked_tree, read_placed_cutouts, read_shape_values, shapes_of
+from steadfold.job.uses import check_places, read_carries, read_cases, read_certificate, read_mount
+from steadfold.sheet.shapes.shape import Sheet, Value
+from steadfold.sheet.tree import PanelTree
+
+FORMAT = 1
+SHIPPED_SHOPS = ("typical",)
+FINISHES = ("none", "powder coat", "zinc")
+GRAINS: tuple[Grain, ...] = ("any", "along", "across")
+LAYERS: tuple[Layers, ...] = ("along", "across")
+
+MOST_PARTS = 500
+MOST_STANDS = 50
+THINNEST_MM = 0.1
+THICKEST_MM = 100.0
+HIGHEST_K = 0.5
+
+_GAUGE = re.compile(r"\s*#?\s*\d{1,3}\s*(?:ga|gauge|gage|g)\.?\s*", re.IGNORECASE)
+
+
+def read_job(path: str | Path, shapes: Shapes | None = None) -> Job:
+    """The job in a file.
+
+    Raises `JobProblems` with every problem when it cannot be read; no other exception for whatever the file
+    holds. `shapes` replaces the ready-made shapes that are known.
+    """
+    file = Path(path)
+    try:
+        status = file.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise _whole_file(file, "this is not a file")
+        if status.st_size > LARGEST_FILE:
+            raise _whole_file(
+                file,
+                f"this file has {status.st_size / 2**20:.0f} MB; at most {LARGEST_FILE >> 20} MB are read",
+            )
+        data = file.read_bytes()
+    except FileNotFoundError:
+        raise _whole_file(file, "there is no such file") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, JobProblems):
+            raise
+        raise _whole_file(file, f"this file cannot be opened: {reason(error)}") from None
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise JobProblems([_not_utf8(file, data, error.start)]) from None
+    return read_job_text(text, file, shapes)
+
+
+def read_job_text(text: str, path: str | Path = "job.toml", shapes: Shapes | None = None) -> Job:
+    """The job in a text; `path` is where the file lies or would lie, which files it names are relative to.
+
+    Raises `JobProblems` with every problem when it cannot be read. Line ends may be LF or CRLF, and a byte
+    order mark is passed over.
+    """
+    file = Path(path)
+    plain = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    notebook = Notebook(JobText(plain, str(file), _values(plain, file)))
+    job = _job(notebook, file, shapes)
+    problems = notebook.problems()
+    if problems or job is None:
+        raise JobProblems(problems)
+    return job
+
+
+def _values(text: str, file: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobProblems([_not_toml(text, file, str(error))]) from None
+    except RecursionError:
+        raise _whole_file(
+            file, "lists or tables are nested too deep in this file; a job needs five levels"
+        ) from None
+    except ValueError:
+        raise _whole_file(file, "a number in this file has too many digits to be read") from None
+
+
+def _whole_file(file: Path, sentence: str) -> JobProblems:
+    return JobProblems([Problem(str(file), 0, 0, "", sentence)])
+
+
+def _not_utf8(file: Path, data: bytes, at: int) -> Problem:
+    before = data[:at].decode("utf-8", errors="replace").removeprefix("\ufeff")
+    line = before.count("\n") + 1
+    start = before.rfind("\n") + 1
+    rest = data[at:].split(b"\n", 1)[0].decode("utf-8", errors="replace").rstrip("\r")
+    sentence = f"byte 0x{data[at]:02x} is not UTF-8; save the file as UTF-8 text"
+    return Problem(str(file), line, len(before) - start + 1, "", sentence, before[start:] + rest)
+
+
+_TOML_PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)\s*$")
+
+_TOML_HINTS = (
+    ("Expected '=' after a key", 'a line holds a key, "=" and a value, like width = "300 mm"'),
+    ("Invalid value", 'text and quantities stand in quotes, like "45 mm"'),
+    ("Expected newline or end of document", "one key to a line; text and quantities stand in quotes"),
+    ("Cannot overwrite a value", "this key is there already; keep one of the two"),
+    ("Cannot declare", "this table is there already; several of a kind need two brackets, [[...]]"),
+    ("Unterminated string", "a quote is missing"),
+    ("Illegal character", "a quote is missing at the end of a line, or a character may not stand here"),
+    ("Unclosed array", "a ] is missing"),
+    ("Unclosed inline table", "a } is missing"),
+    ("Expected ']", "a ] is missing"),
+    ("Invalid statement", "a line begins with a key, [ or #"),
+)  # fmt: skip
+
+
+def _not_toml(text: str, file: Path, message: str) -> Problem:
+    found = _TOML_PLACE.search(message)
+    plain = message[: found.start()] if found else message
+    lines = text.split("\n")
+    if found is None or found[1] is None:
+        line = max((number for number, each in enumerate(lines, 1) if each.strip()), default=1)
+        column = len(lines[line - 1]) + 1
+    else:
+        line, column = int(found[1]), int(found[2])
+    # The reader finds out about a missing quote, or a missing "=", only when the next line begins.
+    while line > 1 and column == 1 and not lines[line - 1].strip():
+        line, column = line - 1, len(lines[line - 2]) + 1
+    hint = next((say for start, say in _TOML_HINTS if plain.startswith(start)), "")
+    plain = "".join(character if character.isprintable() else "?" for character in plain[:120])
+    sentence = f"this is not TOML: {plain[:1].lower()}{plain[1:]}" + (f"; {hint}" if hint else "")
+    return Problem(str(file), line, column, "", sentence, lines[line - 1])
+
+
+def _job(notebook: Notebook, file: Path, shapes: Shapes | None) -> Job | None:
+    top = Fields(notebook.text.values, (), notebook)
+    _check_format(top)
+    name = top.text("name", file.stem or "job")
+    revision = _revision(top)
+    top.text("note", longest=2000)
+    shop = _shop(top, file.parent)
+    known = shapes_of(shapes)
+    tables = top.tables("part", MOST_PARTS)
+    parts = [_part(table, file.parent, known) for table in tables]
+    _check_names(tables, "part")
+    stands = top.tables("stand", MOST_STANDS)
+    for stand in stands:
+        stand.text("name", required='"planer outrigger"')
+    _check_names(stands, "stand")
+    sale = top.table("sale")
+    top.done()
+    if not tables and not stands and not {"part", "stand"} & set(top.values):
+        top.notebook.note((), "nothing to answer here: a job has at least one [[part]] or [[stand]]")
+    if notebook.mark:
+        return None
+    return Job(
+        name or "job",
+        revision,
+        shop,
+        tuple(part for part in parts if part is not None),
+        tuple(LaterTable(each.values, each.steps, notebook.text) for each in stands),
+        None if sale is None else LaterTable(sale.values, sale.steps, notebook.text),
+        file.parent,
+        file,
+        notebook.text,
+    )
+
+
+def _check_format(top: Fields) -> None:
+    if "steadfold" not in top:
+        top.knows("steadfold")
+        top.missing("steadfold", f"{FORMAT}, the version of the format, at the top of the file")
+        return
+    version = top.count("steadfold", low=1, high=10**9)
+    if version is not None and version != FORMAT:
+        top.wrong(
+            "steadfold", f"this job is written for format {version}; this steadfold reads format {FORMAT}"
+        )
+
+
+def _revision(top: Fields) -> str:
+    value = top.raw("revision")
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 10**9:
+        return str(value)
+    return top.text("revision", "") or ""
+
+
+def _shop(top: Fields, folder: Path) -> ShopChoice:
+    table = top.table("shop")
+    if table is None:
+        return ShopChoice()
+    profile = table.text("profile", "typical", longest=400) or "typical"
+    table.done()
+    if profile in SHIPPED_SHOPS:
+        return ShopChoice(profile)
+    if not {"/", "\\", "."} & set(profile):
+        right = 'or name a file, like "./our-shop.toml"'
+        table.wrong(
+            "profile", f"{unknown(profile, SHIPPED_SHOPS, 'a profile that comes with steadfold')}; {right}"
+        )
+        return ShopChoice()
+    return ShopChoice(profile, inside(table, "profile", profile, folder, (".toml",)))
+
+
+def _check_names(tables: list[Fields], what: str) -> None:
+    seen: set[str] = set()
+    for table in tables:
+        name = table.values.get("name")
+        if not isinstance(name, str):
+            continue
+        if name.strip().casefold() in seen:
+            table.wrong("name", f"two {what}s are named {shown(name)}; give each its own name")
+        seen.add(name.strip().casefold())
+
+
+@dataclass(frozen=True)
+class _Thickness:
+    mm: float | None
+    text: str = ""
+    gauge: Gauge | None = None
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """How the part is given: by a tree, by a file, or (then both are None) wrongly."""
+
+    values: dict[str, Value]
+    tree: PanelTree | None = None
+    cad: CadFile | None = None
+    cutouts: tuple[PlacedCutout, ...] = ()
+
+
+def _part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
+    mark = fields.notebook.mark
+    name = fields.text("name", required='"oar rack"')
+    quantity = fields.count("quantity", 1, high=100_000)
+    metal = _material(fields)
+    shape = fields.choice("shape", ("panels", *shapes, "step", "dxf"))
+    if "shape" not in fields:
+        fields.missing("shape", '"panels", "step", "dxf" or a ready-made shape such as "tine rack"')
+    thickness = _thickness(fields, metal, needed=shape != "step")
+    radius = _inside_radius(fields)
+    k_factor = fields.number(
+        "k_factor",
+        f"a K-factor is a share of the whole thickness, over 0 and at most {HIGHEST_K} (the k of DIN 6935 "
+        "counts half the thickness: divide it by two)",
+        high=HIGHEST_K,
+    )
+    finish = fields.choice("finish", FINISHES, "none")
+    grain = fields.choice("grain", GRAINS, "any")
+    layers = fields.choice("layers", LAYERS)
+    if layers is not None and metal is not None and metal.layers is None:
+        fields.wrong("layers", f"{metal.title} has no layers; this is for prints and wood")
+    temperature = fields.measure("temperature", "temperature", low=-60.0, high=300.0)
+    fields.text("note", longest=2000)
+    certificate = read_certificate(fields)
+    carries, mount, cases = read_carries(fields), read_mount(fields), read_cases(fields)
+    drawn = _drawn(fields, shape, folder, shapes, metal, thickness, radius)
+    if drawn is not None:
+        fields.done()
+        if drawn.tree is not None and fields.notebook.mark == mark:
+            check_places(fields, drawn.tree)
+    if fields.notebook.mark != mark or metal is None or drawn is None or name is None or shape is None:
+        return None
+    return JobPart(
+        name=name,
+        quantity=quantity or 1,
+        material=metal.id,
+        thickness_mm=thickness.mm,
+        thickness_text=thickness.text,
+        gauge=thickness.gauge,
+        inside_radius_mm=radius,
+        k_factor=k_factor,
+        finish=finish or "none",
+        shape=shape,
+        shape_values=drawn.values,
+        tree=drawn.tree,
+        cad=drawn.cad,
+        cutouts=drawn.cutouts,
+        carries=carries,
+        mount=mount,
+        cases=cases,
+        certificate=certificate,
+        grain=grain or "any",
+        layers=layers,
+        temperature_c=temperature,
+        path=fields.steps,
+    )
+
+
+def _material(fields: Fields) -> Material | None:
+    name = fields.text("material", required='"DC01", or another material that "steadfold facts" lists')
+    if name is None:
+        return None
+    try:
+        return material(name)
+    except NotInCatalogue as error:
+        fields.wrong("material", str(error))
+        return None
+
+
+def _thickness(fields: Fields, metal: Material | None, needed: bool) -> _Thickness:
+    """A length, or a gauge in the table of its own metal; a solid shows its own."""
+    value = fields.raw("thickness")
+    if value is None:
+        if needed:
+            fields.missing("thickness", '"2 mm", "11 ga" or "1/8 in"')
+        return _Thickness(None)
+    if isinstance(value, str) and _GAUGE.fullmatch(value):
+        if metal is None:
+            fields.wrong(
+                "thickness",
+                "a gauge is read in the table of its metal; give the material, or a thickness in mm",
+            )
+            return _Thickness(None)
+        try:
+            read = gauge(value.strip().rstrip("."), metal)
+        except NotInCatalogue as error:
+            fields.wrong("thickness", str(error))
+            return _Thickness(None)
+        return _Thickness(read.mm, value.strip(), read)
+    if is_number(value) or (isinstance(value, str) and value.strip().isdigit()):
+        fields.wrong(
+            "thickness", f'{shown(value)} has no unit; write "2 mm", "1/8 in", or "11 ga" for a gauge'
+        )
+        return _Thickness(None)
+    read_mm = fields.measure("length", "thickness", above=0.0)
+    if read_mm is not None and not THINNEST_MM <= read_mm <= THICKEST_MM:
+        fields.wrong("thickness", f"{shown(value)} is not sheet; from {THINNEST_MM:g} to {THICKEST_MM:g} mm")
+        return _Thickness(None)
+    return _Thickness(read_mm, value.strip() if isinstance(value, str) else "")
+
+
+def _inside_radius(fields: Fields) -> float | None:
+    value = fields.raw("inside_radius")
+    if value is None or (isinstance(value, str) and value.strip().casefold() == "auto"):
+        return None
+    if not isinstance(value, str):
+        fields.wrong("inside_radius", f'{typed(value)}; write "auto" or a length, like "3 mm"')
+        return None
+    return fields.length("inside_radius", above=0.0, high=1_000.0)
+
+
+def _drawn(
+    fields: Fields,
+    shape: str | None,
+    folder: Path,
+    shapes: Shapes,
+    metal: Material | None,
+    thickness: _Thickness,
+    radius: float | None,
+) -> _Drawn | None:
+    """The part's own drawing; None when its keys cannot even be told, because the shape is unknown."""
+    if shape == "panels":
+        return _Drawn({}, tree=read_panels(fields, thickness.mm))
+    if shape in ("step", "dxf"):
+        return _Drawn({}, cad=read_cad(fields, shape, folder))
+    if shape is None:
+        return None
+    ready = shapes[shape]
+    mark = fields.notebook.mark
+    values = read_shape_values(fields, ready)
+    cutouts = read_placed_cutouts(fields)
+    if fields.notebook.mark != mark or thickness.mm is None or metal is None:
+        return _Drawn(values)
+    sheet = Sheet(thickness.mm, radius if radius is not None else first_radius_mm(metal, thickness.mm))
+    return _Drawn(values, checked_tree(fields, ready, values, sheet, cutouts), None, cutouts)
+
+
+def first_radius_mm(metal: Material, thickness_mm: float) -> float:
+    """The inside radius that a shape is first laid out for when the job says 'auto': the material's design
+    radius, else one thickness (common practice, no source)."""
+    return (metal.bend_radius.design_t if metal.bend_radius is not None else 1.0) * thickness_mm

@@ -1,0 +1,164 @@
+"""What a part carries, how it is held, and what the job changes of the cases it is rated for."""
+
+from __future__ import annotations
+
+from steadfold.job.fields import Fields, shown, unknown
+from steadfold.job.models import BACKINGS, CASE_SETTINGS, Capacity, Carries, Cases, Certificate, Mount
+from steadfold.sheet.outline import Outline, Point
+from steadfold.sheet.tree import DrawnPanel, PanelTree
+
+MOST_ITEMS = 200
+MOST_OF_ONE_ITEM = 10_000
+
+
+def read_carries(fields: Fields) -> tuple[Carries, ...]:
+    """The `[[part.carries]]` tables that can be read."""
+    return tuple(each for table in fields.tables("carries", MOST_ITEMS) for each in _carries(table))
+
+
+def _carries(table: Fields) -> tuple[Carries, ...]:
+    mark = table.notebook.mark
+    item = table.text("item", required='"sculling oar"')
+    mass = table.mass_range("mass", required='"1.9 kg" or ["1.6 kg", "2.3 kg"]')
+    count = table.count("count", 1, high=MOST_OF_ONE_ITEM)
+    on = table.text("on")
+    at = table.point("at")
+    reach = table.length("reach", low=0.0)
+    table.done()
+    if at is not None and on is None and "on" not in table:
+        table.wrong("at", '"at" is a point of a panel; say which with on = "..."')
+    if table.notebook.mark != mark or item is None or mass is None or count is None:
+        return ()
+    return (Carries(item, mass, count, on, at, reach),)
+
+
+def check_places(fields: Fields, tree: PanelTree) -> None:
+    """Note items on a place or panel that the tree does not have or off its metal, and mounts in no hole."""
+    panels = {panel.name: panel for panel in tree.panels}
+    places = [*(name for name, _ in tree.places), *panels]
+    for number, entry in enumerate(fields.values.get("carries", [])):
+        table = Fields(entry, (*fields.steps, "carries", number), fields.notebook)
+        on = table.text("on")
+        if on is None:
+            continue
+        if on not in places:
+            table.wrong("on", unknown(on, places, "a place or panel of this part"))
+        elif on in panels and "at" in table:
+            _check_on_panel(table, panels[on], table.point("at"))
+    mount = fields.table("mount")
+    holes = mount.text("holes") if mount is not None else None
+    if mount is None or holes is None:
+        return
+    if holes not in panels:
+        mount.wrong("holes", unknown(holes, list(panels), "a panel of this part"))
+    elif not panels[holes].cutouts:
+        mount.wrong("holes", f'panel "{holes}" has no hole; give it a cutout for each fastener')
+
+
+def _check_on_panel(table: Fields, panel: DrawnPanel, at: Point | None) -> None:
+    if at is not None and not _within(panel.outline, at):
+        x0, y0, x1, y1 = panel.outline.bounds
+        table.wrong(
+            "at",
+            f'this point lies off panel "{panel.name}", which spans {x0:g}, {y0:g} to {x1:g}, {y1:g} mm',
+        )
+
+
+def _within(outline: Outline, point: Point) -> bool:
+    """True on and inside the outline, by the crossings of a ray to the right; arcs as fine polygons."""
+    corners = outline.vertices()
+    x, y = point
+    x0, y0, x1, y1 = outline.bounds
+    if not (x0 - 1e-6 <= x <= x1 + 1e-6 and y0 - 1e-6 <= y <= y1 + 1e-6):
+        return False
+    if len(corners) == 4 and not any(outline.bulges) and abs(outline.area_mm2) > (x1 - x0) * (y1 - y0) - 1e-6:
+        return True
+    inside = False
+    for (ax, ay), (bx, by) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        if (ay > y) != (by > y) and x <= ax + (y - ay) * (bx - ax) / (by - ay):
+            inside = not inside
+    return inside
+
+
+def read_mount(fields: Fields) -> Mount | None:
+    """The `[part.mount]` table; None when there is none or something in it is wrong."""
+    table = fields.table("mount")
+    if table is None:
+        return None
+    mark = table.notebook.mark
+    to = table.choice("to", BACKINGS, required=True)
+    mount = Mount(
+        to or "unknown",
+        table.text("fastener"),
+        table.text("holes"),
+        table.length("length"),
+        table.length("washer"),
+        table.text("wood"),
+        table.length("stud_spacing"),
+        table.length("gap", low=0.0),
+        table.text("gap_of"),
+        table.text("profile"),
+        table.length("profile_span"),
+        _capacity(table),
+    )
+    table.done()
+    return mount if table.notebook.mark == mark else None
+
+
+def _capacity(fields: Fields) -> Capacity | None:
+    table = fields.table("capacity")
+    if table is None:
+        return None
+    mark = table.notebook.mark
+    tension = table.measure("force", "tension", above=0.0)
+    shear = table.measure("force", "shear", above=0.0)
+    source = table.text("from", required='"pull test, three screws, lowest of them"', longest=200)
+    if "tension" not in table and "shear" not in table:
+        table.missing("tension", '"1.2 kN" or shear = "0.9 kN", for one fastener')
+    table.done()
+    if table.notebook.mark != mark or source is None:
+        return None
+    return Capacity(source, tension, shear)
+
+
+def read_cases(fields: Fields) -> Cases:
+    """The `[part.cases]` table: settings of the cases, each a value or refused with "none"."""
+    table = fields.table("cases")
+    if table is None:
+        return Cases()
+    table.knows(*CASE_SETTINGS)
+    refused = tuple(key for key in CASE_SETTINGS if _is_none(table.values.get(key)))
+    kept = {key: value for key, value in table.values.items() if key not in refused}
+    given = Fields(kept, table.steps, table.notebook)
+    factor = 'a plain number from 1 to 100 is due here, or "none" to leave the case out'
+    snatch = given.number("snatch_factor", factor, above=0.999999, high=100.0)
+    drop = given.length("drop_height", low=0.0, high=2_000.0)
+    knock = given.measure("force", "knock", low=0.0, high=100_000.0)
+    lean = given.measure("force", "lean", low=0.0, high=100_000.0)
+    sag = given.length("sag_limit")
+    given.done()
+    if snatch is not None and drop is not None:
+        table.wrong("drop_height", "a drop height gives its own factor; write it or snatch_factor, not both")
+    return Cases(snatch, drop, knock, lean, sag, refused)
+
+
+def _is_none(value: object) -> bool:
+    return isinstance(value, str) and value.strip().casefold() == "none"
+
+
+def read_certificate(fields: Fields) -> Certificate | None:
+    """`certificate = { yield = "250 MPa", from = "..." }`: a promised yield for this sheet."""
+    value = fields.raw("certificate")
+    if value is not None and not isinstance(value, dict):
+        fields.wrong(
+            "certificate",
+            f'{shown(value)} is not one; write {{ yield = "250 MPa", from = "mill certificate 3.1" }}',
+        )
+        return None
+    table = fields.table("certificate")
+    if table is None:
+        return None
+    strength = table.measure("stress", "yield", required='"250 MPa"', above=0.0, high=5_000.0)
+    source = table.text("from", required='"mill certificate 3.1"', longest=200)
+    table.done()
+    return None if strength is None or source is None else Certificate(strength, source)
