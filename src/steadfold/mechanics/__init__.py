@@ -11,22 +11,33 @@ Loads; held() makes the mask of fixed freedoms; GROUND is the node number of the
 Records out: Result, Buckling, Modes, ShellForces, SectionForces. Errors: Mechanism (says what can still
 move), Unbalanced.
 
-Doing: factored(model) -> Structure (assembled and factored once; every function below takes a Structure or a
-Model); solve(model, cases) -> list[Result].
+Doing: factored(model) -> Structure, assembled and factored once; solve, buckling and natural_modes take a
+Structure or a Model.
+  solve(model, cases) -> list[Result]
+  buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
+  shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
+  section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by node
+  spring_forces(result), beam_forces(result); mass_kg(model)
+  grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes
 """
 
+from .buckling import buckling
+from .grid import grid, merged, nodes_at, shares_along
+from .loads import mass_kg
 from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
-from .parts import (
-    GROUND,
-    Beams,
-    Contacts,
-    Masses,
-    Shells,
-    Spider,
-    Spiders,
-    Springs,
-    Ties,
-    tonnes,
+from .modes import natural_modes
+from .parts import GROUND, Beams, Contacts, Masses, Shells, Spider, Spiders, Springs, Ties, tonnes
+from .recover import (
+    averaged,
+    beam_forces,
+    fibre_stress,
+    fitted_at,
+    ilyushin,
+    line_forces,
+    section_forces,
+    shell_forces,
+    spring_forces,
+    von_mises,
 )
 from .results import Buckling, Mechanism, Modes, Result, SectionForces, ShellForces, Unbalanced
 from .solve import Structure, factored, solve
@@ -53,8 +64,25 @@ __all__ = [
     "Structure",
     "Ties",
     "Unbalanced",
+    "averaged",
+    "beam_forces",
+    "buckling",
     "factored",
+    "fibre_stress",
+    "fitted_at",
+    "grid",
     "held",
+    "ilyushin",
+    "line_forces",
+    "mass_kg",
+    "merged",
+    "natural_modes",
+    "nodes_at",
+    "section_forces",
+    "shares_along",
+    "shell_forces",
     "solve",
+    "spring_forces",
     "tonnes",
+    "von_mises",
 ]

@@ -39,3 +39,25 @@ def merged(nodes: FloatArray, triangles: IntArray, apart_mm: float = 1e-6) -> tu
     key = np.round(nodes / apart_mm).astype(np.int64)
     _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
     return nodes[first], back.reshape(-1)[triangles]
+
+
+def nodes_at(nodes: FloatArray, *, x: float | None = None, y: float | None = None, z: float | None = None,
+             within_mm: float = 1e-6) -> IntArray:
+    """Numbers of the nodes whose given coordinates agree to `within_mm`."""
+    chosen = np.ones(len(nodes), dtype=bool)
+    for column, value in enumerate((x, y, z)):
+        if value is not None:
+            chosen &= np.abs(nodes[:, column] - value) <= within_mm
+    return np.flatnonzero(chosen)
+
+
+def shares_along(nodes: FloatArray, line: IntArray) -> FloatArray:
+    """Shares (k,), summing to 1, of an even load along a straight or curved line of nodes given in any order."""
+    places = nodes[line]
+    spread = places - places.mean(axis=0)
+    order = np.argsort(spread @ np.linalg.svd(spread, full_matrices=False)[2][0])
+    steps = np.linalg.norm(np.diff(places[order], axis=0), axis=1)
+    shares = np.zeros(len(line))
+    shares[order[:-1]] += 0.5 * steps
+    shares[order[1:]] += 0.5 * steps
+    return shares / shares.sum()

@@ -56,43 +56,62 @@ def _sides(plane: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     return step[:, :, 0], step[:, :, 1], np.square(step).sum(axis=2)
 
 
-def bending_rows(plane: FloatArray) -> FloatArray:
-    """Curvature rows (m, 3 points, 3, 9) over w, rx, ry of each corner.
+def corner_slopes(plane: FloatArray) -> FloatArray:
+    """Gradients (m, 3 corners, 2) of the linear shape functions: the side opposite, turned: (y_jk, x_kj) /
+    2A.
+    """
+    x, y, _ = _sides(plane)
+    turned = np.stack([np.roll(y, -1, axis=1), -np.roll(x, -1, axis=1)], axis=2)
+    return np.asarray(turned / (2.0 * areas(plane))[:, None, None])
 
-    Curvatures are d(ry)/dx, -d(rx)/dy and their mixed sum, so that +z is stretched where they are positive.
-    Source: Batoz, Bathe & Ho 1980, eqs 25-35 (a to e of each side; shape functions Hx, Hy).
+
+def _rotation_fields(plane: FloatArray, corner: FloatArray, middle: FloatArray) -> FloatArray:
+    """DKT rotation fields from their shape functions at corners and side middles (m, point, 3, ...).
+
+    Gives (m, point, 2, corner, freedom w rx ry, ...): the turns of the normal in the x and in the y
+    direction. Source: Batoz, Bathe & Ho 1980, eqs 25-33 (a to e of each side).
     """
     x, y, squared = _sides(plane)
-    double = 2.0 * areas(plane)
-    # gradient of area coordinate i is the side opposite, turned: (y_jk, x_kj) / 2A
-    slope = np.stack([np.roll(y, -1, axis=1), -np.roll(x, -1, axis=1)], axis=2) / double[:, None, None]
-    at = MID_SIDES
-    corner = (4 * at - 1)[None, :, :, None] * slope[:, None]  # gradient of N1..N3, (m, point, corner, 2)
-    following = np.roll(at, -1, axis=1)
-    middle = 4 * (at[None, :, :, None] * np.roll(slope, -1, axis=1)[:, None]
-                  + following[None, :, :, None] * slope[:, None])  # of N on sides 12, 23, 31
     a, d = -x / squared, -y / squared
     b = 0.75 * x * y / squared
     c = (0.25 * x * x - 0.5 * y * y) / squared
     e = (0.25 * y * y - 0.5 * x * x) / squared
+    spread = (slice(None), None, slice(None), *[None] * (middle.ndim - 3))
 
-    def on_sides(coefficient: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Coefficient times gradient, on the side that leaves each corner and on the one that arrives."""
-        leaving = coefficient[:, None, :, None] * middle
-        return leaving, np.roll(leaving, 1, axis=2)
-
-    def join(coefficient: FloatArray) -> FloatArray:
-        leaving, arriving = on_sides(coefficient)
-        return leaving + arriving
-
-    def differ(coefficient: FloatArray) -> FloatArray:
-        leaving, arriving = on_sides(coefficient)
-        return 1.5 * (leaving - arriving)
+    def join(coefficient: FloatArray, sign: float = 1.0) -> FloatArray:
+        """Coefficient times function on the side that leaves each corner, plus on the one that arrives."""
+        leaving = coefficient[spread] * middle
+        return np.asarray(leaving + sign * np.roll(leaving, 1, axis=2))
 
     mixed = join(b)
-    turn_x = np.stack([differ(a), mixed, corner - join(c)], axis=3)  # (m, point, corner, freedom, gradient)
-    turn_y = np.stack([differ(d), join(e) - corner, -mixed], axis=3)
-    rows = np.stack([turn_x[..., 0], turn_y[..., 1], turn_x[..., 1] + turn_y[..., 0]], axis=2)
+    turn_x = np.stack([1.5 * join(a, -1.0), mixed, corner - join(c)], axis=3)
+    turn_y = np.stack([1.5 * join(d, -1.0), join(e) - corner, -mixed], axis=3)
+    return np.stack([turn_x, turn_y], axis=2)
+
+
+def rotation_rows(plane: FloatArray) -> FloatArray:
+    """Turns of the normal (m, 3 points, 2, corner, 3) over w, rx, ry of each corner: minus the slopes of
+    w.
+    """
+    at = MID_SIDES[None]
+    corner = at * (2 * at - 1)
+    middle = 4 * at * np.roll(at, -1, axis=2)
+    full = (len(plane), 3, 3)
+    return _rotation_fields(plane, np.broadcast_to(corner, full), np.broadcast_to(middle, full))
+
+
+def bending_rows(plane: FloatArray) -> FloatArray:
+    """Curvature rows (m, 3 points, 3, 9) over w, rx, ry of each corner.
+
+    Curvatures are d(ry)/dx, -d(rx)/dy and their mixed sum, so that +z is stretched where they are positive.
+    """
+    slope = corner_slopes(plane)
+    at, following = MID_SIDES[None, :, :, None], np.roll(MID_SIDES, -1, axis=1)[None, :, :, None]
+    corner = (4 * at - 1) * slope[:, None]
+    middle = 4 * (at * np.roll(slope, -1, axis=1)[:, None] + following * slope[:, None])
+    field = _rotation_fields(plane, corner, middle)  # (m, point, 2, corner, freedom, gradient)
+    rows = np.stack([field[:, :, 0, ..., 0], field[:, :, 1, ..., 1],
+                     field[:, :, 0, ..., 1] + field[:, :, 1, ..., 0]], axis=2)
     return rows.reshape(len(plane), 3, 3, 9)
 
 

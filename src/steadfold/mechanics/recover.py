@@ -1,0 +1,188 @@
+"""Forces inside: plates, beams, springs, and what passes through a cut.
+
+Source of the plate criterion: Ilyushin, 'Plasticite' (1956), the linear approximation with the cross term
+as in Crisfield, 'Some approximations in the non-linear analysis of rectangular plates' (TRRL 1973)
+(recalled).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy import sparse
+from scipy.spatial import cKDTree
+
+from . import beam, triangle
+from .assembly import spring_motion
+from .loads import beam_load, shell_load
+from .model import Model
+from .parts import FloatArray, IntArray
+from .results import Result, SectionForces, ShellForces
+
+
+def axes_along(model: Model, reference: ArrayLike | None) -> FloatArray:
+    """Axes (m, 3, 3) of the shell elements, x being `reference` (3,) or (m, 3) laid into each element.
+
+    Where the reference stands square on an element, its own side 1-2 takes its place; so it does without one.
+    """
+    axes = triangle.element_axes(model.nodes_mm[model.shells.triangles])
+    if reference is None:
+        return axes
+    wish = np.broadcast_to(np.asarray(reference, dtype=float), (model.shells.count, 3))
+    normal = axes[:, 2]
+    flat = wish - np.einsum("ij,ij->i", wish, normal)[:, None] * normal
+    size = np.linalg.norm(flat, axis=1)
+    usable = size > 1e-6 * np.linalg.norm(wish, axis=1)
+    first = np.where(usable[:, None], flat / np.where(usable, size, 1.0)[:, None], axes[:, 0])
+    return np.stack([first, np.cross(normal, first), normal], axis=1)
+
+
+def shell_forces(result: Result, reference: ArrayLike | None = None) -> ShellForces:
+    """Membrane forces and moments at the middle of every shell element; see `ShellForces` and
+    `axes_along`.
+    """
+    model, shells = result.model, result.model.shells
+    axes = axes_along(model, reference)
+    law = triangle.constitutive(shells)
+    membrane, moment = np.empty((shells.count, 3)), np.empty((shells.count, 3))
+    area = np.empty(shells.count)
+    for part in triangle.chunks(shells.count):
+        numbers = shells.triangles[part]
+        rows, area[part] = triangle.strain_rows(model.nodes_mm[numbers], axes[part], shells.poisson[part])
+        moved = result.displacement[numbers].reshape(-1, 18, 1)
+        strain = np.matmul(rows.mean(axis=1), moved)
+        thickness = shells.thickness_mm[part, None]
+        membrane[part] = np.matmul(law[part], strain[:, :3])[..., 0] * thickness
+        moment[part] = np.matmul(law[part], strain[:, 3:])[..., 0] * thickness**3 / 12.0
+    return ShellForces(axes, membrane, moment, model.nodes_mm[shells.triangles].mean(axis=1), area)
+
+
+def _equivalent(first: FloatArray, second: FloatArray) -> FloatArray:
+    """The von Mises product of two plane tensors (m, 3): x, y, xy."""
+    (a, b, c), (d, e, f) = first.T, second.T
+    return np.asarray(a * d + b * e - 0.5 * (a * e + b * d) + 3.0 * c * f)
+
+
+def fibre_stress(model: Model, forces: ShellForces, side: int) -> FloatArray:
+    """Stress (m, 3) in MPa, x, y, xy, on the outer fibre: side +1 where the normal points, -1 behind, 0
+    middle.
+    """
+    thickness = model.shells.thickness_mm[:, None]
+    return np.asarray(forces.membrane_n_per_mm / thickness + side * 6.0 * forces.moment_n / thickness**2)
+
+
+def von_mises(model: Model, forces: ShellForces) -> FloatArray:
+    """Von Mises stress (m, 2) in MPa on the two outer fibres: where the normal points, and behind."""
+    sides = [fibre_stress(model, forces, side) for side in (1, -1)]
+    return np.stack([np.sqrt(np.maximum(_equivalent(s, s), 0.0)) for s in sides], axis=1)
+
+
+def ilyushin(model: Model, forces: ShellForces, yield_mpa: ArrayLike) -> FloatArray:
+    """Share (m,) of the full plastic strength of each element: 1 where the whole thickness yields.
+
+    sqrt(n + m + |nm| / sqrt 3) of the squared membrane and moment shares and their product; in proportion
+    to the load. Unsafe by up to some 10 % for mixed N and M is possible with other forms; this one is on
+    the safe side of the exact surface for pure N, pure M and most mixtures.
+    """
+    thickness = model.shells.thickness_mm
+    strength = np.broadcast_to(np.asarray(yield_mpa, dtype=float), thickness.shape)
+    membrane = forces.membrane_n_per_mm / (strength * thickness)[:, None]
+    moment = forces.moment_n / (0.25 * strength * thickness**2)[:, None]
+    mixed = np.abs(_equivalent(membrane, moment)) / np.sqrt(3.0)
+    return np.sqrt(np.maximum(_equivalent(membrane, membrane) + _equivalent(moment, moment) + mixed, 0.0))
+
+
+def averaged(model: Model, forces: ShellForces, values: FloatArray, radius_mm: ArrayLike) -> FloatArray:
+    """Area-weighted mean of element values (m,) or (m, k) over the elements whose middle is within
+    `radius_mm`.
+
+    radius_mm: one, or one for each element. Never across regions of the shells. An element always counts
+    itself.
+    """
+    count = model.shells.count
+    radius = np.broadcast_to(np.asarray(radius_mm, dtype=float), (count,))
+    rows, columns = [np.arange(count)], [np.arange(count)]
+    for region in np.unique(model.shells.region):
+        inside = np.flatnonzero(model.shells.region == region)
+        tree = cKDTree(forces.centre_mm[inside])
+        pairs = tree.query_pairs(float(radius[inside].max()), output_type="ndarray")
+        first, second = inside[pairs[:, 0]], inside[pairs[:, 1]]
+        apart = np.linalg.norm(forces.centre_mm[first] - forces.centre_mm[second], axis=1)
+        for here, there in ((first, second), (second, first)):
+            near = apart <= radius[here]
+            rows.append(here[near])
+            columns.append(there[near])
+    row, column = np.concatenate(rows), np.concatenate(columns)
+    weights = sparse.csr_matrix((forces.area_mm2[column], (row, column)), shape=(count, count))
+    total = np.asarray(weights.sum(axis=1)).reshape(-1)
+    summed = weights @ values
+    return np.asarray(summed / (total if values.ndim == 1 else total[:, None]))
+
+
+def fitted_at(model: Model, forces: ShellForces, values: FloatArray, place_mm: ArrayLike, region: int,
+              radius_mm: float) -> float:
+    """Value at a place from a linear fit of element values (m,) within one region and `radius_mm` of the
+    place.
+
+    Fits over the panel's own two directions. Raises ValueError with fewer than four elements to fit.
+    """
+    place = np.asarray(place_mm, dtype=float)
+    away = forces.centre_mm - place
+    chosen = np.flatnonzero((model.shells.region == region) & (np.linalg.norm(away, axis=1) <= radius_mm))
+    if len(chosen) < 4:
+        raise ValueError(f"only {len(chosen)} elements of region {region} within {radius_mm} mm")
+    base = forces.axes[chosen[0], :2]
+    flat = away[chosen] @ base.T
+    weight = np.sqrt(forces.area_mm2[chosen])
+    system = np.column_stack([np.ones(len(chosen)), flat]) * weight[:, None]
+    fit, *_ = np.linalg.lstsq(system, values[chosen] * weight, rcond=None)
+    return float(fit[0])
+
+
+def line_forces(result: Result, elements: IntArray, line_nodes: IntArray) -> FloatArray:
+    """Forces (k, 6) that the named shell elements put on each node of a line, global axes.
+
+    From the elements' own nodal forces less their share of weight and pressure: exact statics on any mesh.
+    """
+    model = result.model
+    numbers = model.shells.triangles[elements]
+    acting = shell_load(model, result.loads)[elements] - triangle.element_forces(model, result.displacement,
+                                                                                 np.asarray(elements))
+    position = np.full(model.node_count, -1)
+    position[line_nodes] = np.arange(len(line_nodes))
+    place = position[numbers]
+    out = np.zeros((len(line_nodes), 6))
+    on_line = place >= 0
+    np.add.at(out, place[on_line], acting[on_line])
+    return out
+
+
+def section_forces(result: Result, elements: IntArray, line_nodes: IntArray,
+                   about_mm: ArrayLike | None = None) -> SectionForces:
+    """Force and moment that pass through a line of nodes out of the elements on one side of it.
+
+    elements: shell elements on that side, at least all that touch the line. about_mm: where moments are
+    taken, default the middle of the line. A part of a line gives that part's share.
+    """
+    nodes = result.model.nodes_mm[line_nodes]
+    about = nodes.mean(axis=0) if about_mm is None else np.asarray(about_mm, dtype=float)
+    forces = line_forces(result, elements, line_nodes)
+    moments = forces[:, 3:] + np.cross(nodes - about, forces[:, :3])
+    return SectionForces(forces[:, :3].sum(axis=0), moments.sum(axis=0), about)
+
+
+def spring_forces(result: Result) -> FloatArray:
+    """Force (s, 6) in every spring in its own axes: stiffness times the motion of the second end (or the
+    ground) less that of the first, which is what the spring does to its first node.
+    """
+    opening = spring_motion(result.model, result.displacement)
+    return np.asarray(np.einsum("ekl,el->ek", result.model.springs.stiffness, opening))
+
+
+def beam_forces(result: Result) -> FloatArray:
+    """Forces (b, 2, 6) that the nodes put on both ends of every beam, in the beam's own axes.
+
+    [:, 1, 0] is the pull; [:, :, 4:] the end moments about local y and z.
+    """
+    model = result.model
+    return beam.end_forces(model, beam.beam_set(model), result.displacement, beam_load(model, result.loads))
