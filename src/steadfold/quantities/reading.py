@@ -49,27 +49,62 @@ _POUND = 0.45359237
 _POUND_FORCE = _POUND * 9.80665
 
 _LENGTH = _Kind(
-    "length", "mm", '"45 mm" or "1-3/4 in"',
-    {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": _INCH, "inch": _INCH, "inches": _INCH, '"': _INCH, "''": _INCH,
-     "ft": 12 * _INCH, "foot": 12 * _INCH, "feet": 12 * _INCH, "um": 1e-3, "µm": 1e-3, "μm": 1e-3,
-     "micron": 1e-3, "thou": _INCH / 1000, "mil": _INCH / 1000, "millimetre": 1.0, "millimeter": 1.0},
+    "length",
+    "mm",
+    '"45 mm" or "1-3/4 in"',
+    {
+        "mm": 1.0,
+        "cm": 10.0,
+        "m": 1000.0,
+        "in": _INCH,
+        "inch": _INCH,
+        "inches": _INCH,
+        '"': _INCH,
+        "''": _INCH,
+        "ft": 12 * _INCH,
+        "foot": 12 * _INCH,
+        "feet": 12 * _INCH,
+        "um": 1e-3,
+        "µm": 1e-3,
+        "μm": 1e-3,
+        "micron": 1e-3,
+        "thou": _INCH / 1000,
+        "mil": _INCH / 1000,
+        "millimetre": 1.0,
+        "millimeter": 1.0,
+    },
 )
 _MASS = _Kind(
-    "mass", "kg", '"1.9 kg" or "4 lb"',
+    "mass",
+    "kg",
+    '"1.9 kg" or "4 lb"',
     {"kg": 1.0, "g": 1e-3, "lb": _POUND, "lbs": _POUND, "oz": _POUND / 16, "t": 1000.0},
 )
 _FORCE = _Kind(
-    "force", "N", '"150 N" or "30 lbf"',
+    "force",
+    "N",
+    '"150 N" or "30 lbf"',
     {"N": 1.0, "kN": 1000.0, "lbf": _POUND_FORCE, "kgf": 9.80665},
 )
 _ANGLE = _Kind(
-    "angle", "rad", '"90 deg"',
+    "angle",
+    "rad",
+    '"90 deg"',
     {"deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180, "°": math.pi / 180, "rad": 1.0},
 )
 _STRESS = _Kind(
-    "stress", "MPa", '"235 MPa"',
-    {"MPa": 1.0, "N/mm2": 1.0, "N/mm²": 1.0, "GPa": 1000.0, "Pa": 1e-6, "ksi": 6.894757293168,
-     "psi": 0.006894757293168},
+    "stress",
+    "MPa",
+    '"235 MPa"',
+    {
+        "MPa": 1.0,
+        "N/mm2": 1.0,
+        "N/mm²": 1.0,
+        "GPa": 1000.0,
+        "Pa": 1e-6,
+        "ksi": 6.894757293168,
+        "psi": 0.006894757293168,
+    },
 )
 _TIME = _Kind("time", "s", '"10 min"', {"s": 1.0, "min": 60.0, "h": 3600.0, "hour": 3600.0, "day": 86400.0})
 _FREQUENCY = _Kind("frequency", "Hz", '"50 Hz" or "3000 rpm"', {"Hz": 1.0, "rpm": 1 / 60, "1/min": 1 / 60})
@@ -120,7 +155,9 @@ def _number(found: re.Match[str], text: str, kind: _Kind) -> float:
     if found["decimal"] is not None:
         value = float(found["decimal"])
     else:
-        top, bottom = (found["num"], found["den"]) if found["whole"] is not None else (found["top"], found["bottom"])
+        top, bottom = (
+            (found["num"], found["den"]) if found["whole"] is not None else (found["top"], found["bottom"])
+        )
         if int(bottom) == 0:
             raise _refused(text, kind, f"{text!r} divides by zero")
         value = int(found["whole"] or 0) + int(top) / int(bottom)

@@ -42,7 +42,9 @@ def din_6935_k_factor(inside_radius: Millimetre, thickness: Millimetre) -> float
     return 0.5 * din_6935_k(inside_radius, thickness)
 
 
-def bend_allowance(angle: Radian, inside_radius: Millimetre, thickness: Millimetre, k_factor: float) -> Millimetre:
+def bend_allowance(
+    angle: Radian, inside_radius: Millimetre, thickness: Millimetre, k_factor: float
+) -> Millimetre:
     """Length of the bend in the flat, between its two tangent lines: `a (r + K t)`.
 
     >>> round(bend_allowance(math.pi / 2, 2.0, 2.0, 0.42), 3)
@@ -65,16 +67,22 @@ def setback(angle: Radian, inside_radius: Millimetre, thickness: Millimetre) -> 
     return reach * math.tan(turned / 2) if turned < math.pi / 2 else reach
 
 
-def bend_deduction(angle: Radian, inside_radius: Millimetre, thickness: Millimetre, k_factor: float) -> Millimetre:
+def bend_deduction(
+    angle: Radian, inside_radius: Millimetre, thickness: Millimetre, k_factor: float
+) -> Millimetre:
     """What the flat is shorter than the two outside dimensions together.
 
     >>> round(bend_deduction(math.pi / 2, 2.0, 2.0, 0.42), 3)
     3.539
     """
-    return 2 * setback(angle, inside_radius, thickness) - bend_allowance(angle, inside_radius, thickness, k_factor)
+    return 2 * setback(angle, inside_radius, thickness) - bend_allowance(
+        angle, inside_radius, thickness, k_factor
+    )
 
 
-def din_6935_compensation(opening_rad: Radian, inside_radius: Millimetre, thickness: Millimetre) -> Millimetre:
+def din_6935_compensation(
+    opening_rad: Radian, inside_radius: Millimetre, thickness: Millimetre
+) -> Millimetre:
     """Compensation value v of DIN 6935, signed, so that flat = a + b + v.
 
     The legs a, b run to the outer tangents for openings up to 90°, to the outer apex above, and v is 0 above
@@ -92,7 +100,11 @@ def din_6935_compensation(opening_rad: Radian, inside_radius: Millimetre, thickn
     return developed - (reach if opening_rad <= math.pi / 2 + 1e-12 else reach * math.tan(turned / 2))
 
 
-HANDBOOK_90_FACTORS = {"soft brass, soft copper": 0.55, "mild steel, aluminium, hard brass": 0.64, "hard": 0.71}
+HANDBOOK_90_FACTORS = {
+    "soft brass, soft copper": 0.55,
+    "mild steel, aluminium, hard brass": 0.64,
+    "hard": 0.71,
+}
 """Y of the handbook's 90° formula by material group (Machinery's Handbook, 28th ed., as quoted by others)."""
 
 

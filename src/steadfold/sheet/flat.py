@@ -88,8 +88,10 @@ def flat_pattern(part: Part, k_factor: float | None = None) -> FlatPattern:
     lines = []
     for number, (bend, strip) in enumerate(zip(part.bends, strips, strict=True)):
         own = bend.allowance_mm
-        across = own if k_factor is None else abs(bend.angle_rad) * (
-            bend.inside_radius_mm + k_factor * bend.thickness_mm
+        across = (
+            own
+            if k_factor is None
+            else abs(bend.angle_rad) * (bend.inside_radius_mm + k_factor * bend.thickness_mm)
         )
         for face in bend.faces:
             for outline in (face.outer, *face.holes):
@@ -122,7 +124,9 @@ def _stretched(outline: Outline, factor: float) -> Outline:
 def _bend_line(number: int, length: float, across: float, strip: Isometry) -> BendLine:
     middle = 0.5 * across
     return BendLine(
-        number, strip((0.0, middle)), strip((length, middle)),
+        number,
+        strip((0.0, middle)),
+        strip((length, middle)),
         ((strip((0.0, 0.0)), strip((length, 0.0))), (strip((0.0, across)), strip((length, across)))),
     )
 
@@ -224,7 +228,9 @@ def _straightened(chain: list[tuple[Point, Point, float]]) -> Outline:
     return Outline(tuple(s[0] for s in joined), tuple(s[2] for s in joined))
 
 
-def _joined(one: tuple[Point, Point, float], two: tuple[Point, Point, float]) -> tuple[Point, Point, float] | None:
+def _joined(
+    one: tuple[Point, Point, float], two: tuple[Point, Point, float]
+) -> tuple[Point, Point, float] | None:
     """Two segments as one when the second carries on the first's line or circle for less than a full turn."""
     if not one[2] and not two[2]:
         return (one[0], two[1], 0.0) if _in_line(one[0], one[1], two[1]) else None
@@ -250,4 +256,6 @@ def _in_line(before: Point, here: Point, after: Point) -> bool:
     ux, uy = here[0] - before[0], here[1] - before[1]
     vx, vy = after[0] - here[0], after[1] - here[1]
     cross = ux * vy - uy * vx
-    return abs(cross) <= MEETING_MM * 0.1 * max(math.hypot(ux, uy), math.hypot(vx, vy)) and ux * vx + uy * vy > 0
+    return (
+        abs(cross) <= MEETING_MM * 0.1 * max(math.hypot(ux, uy), math.hypot(vx, vy)) and ux * vx + uy * vy > 0
+    )

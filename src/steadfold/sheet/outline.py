@@ -49,7 +49,11 @@ class Isometry:
 
     def many(self, points: np.ndarray) -> np.ndarray:
         """The images of points, shape (n, 2)."""
-        return np.asarray(self.origin) + points[:, :1] * np.asarray(self.along) + points[:, 1:] * np.asarray(self.away)
+        return (
+            np.asarray(self.origin)
+            + points[:, :1] * np.asarray(self.along)
+            + points[:, 1:] * np.asarray(self.away)
+        )
 
     def turned(self, vector: Point) -> Point:
         """The image of a direction."""
@@ -168,7 +172,11 @@ class Outline:
         """The outline as a polygon, for set operations."""
         import shapely
 
-        return self._polygon if chord_error_mm == CHORD_ERROR_MM else shapely.Polygon(self.vertices(chord_error_mm))
+        return (
+            self._polygon
+            if chord_error_mm == CHORD_ERROR_MM
+            else shapely.Polygon(self.vertices(chord_error_mm))
+        )
 
 
 @dataclass(frozen=True)
@@ -185,7 +193,9 @@ class Face:
 
     def moved(self, place: Isometry) -> Face:
         """The face carried by an isometry."""
-        return Face(self.outer.moved(place).anticlockwise(), tuple(h.moved(place).clockwise() for h in self.holes))
+        return Face(
+            self.outer.moved(place).anticlockwise(), tuple(h.moved(place).clockwise() for h in self.holes)
+        )
 
     def polygon(self, chord_error_mm: float = CHORD_ERROR_MM) -> shapely.Polygon:
         """The face as a polygon with holes, for set operations."""
@@ -233,7 +243,9 @@ def polygon_outline(points: Sequence[Point]) -> Outline:
     return Outline(tuple((float(x), float(y)) for x, y in points), (0.0,) * len(points))
 
 
-def rectangle(width_mm: float, height_mm: float, corner: Point = (0.0, 0.0), corner_radius_mm: float = 0.0) -> Outline:
+def rectangle(
+    width_mm: float, height_mm: float, corner: Point = (0.0, 0.0), corner_radius_mm: float = 0.0
+) -> Outline:
     """A rectangle with its lower left corner at `corner`; segment 0 is the bottom, then right, top, left."""
     x, y = corner
     r = min(corner_radius_mm, 0.5 * width_mm, 0.5 * height_mm)
@@ -242,8 +254,14 @@ def rectangle(width_mm: float, height_mm: float, corner: Point = (0.0, 0.0), cor
     quarter = math.tan(math.pi / 8)
     right, top = x + width_mm, y + height_mm
     steps = [
-        ((x + r, y), 0.0), ((right - r, y), quarter), ((right, y + r), 0.0), ((right, top - r), quarter),
-        ((right - r, top), 0.0), ((x + r, top), quarter), ((x, top - r), 0.0), ((x, y + r), quarter),
+        ((x + r, y), 0.0),
+        ((right - r, y), quarter),
+        ((right, y + r), 0.0),
+        ((right, top - r), quarter),
+        ((right - r, top), 0.0),
+        ((x + r, top), quarter),
+        ((x, top - r), 0.0),
+        ((x, y + r), quarter),
     ]
     kept = [s for i, s in enumerate(steps) if s[1] or math.dist(s[0], steps[(i + 1) % 8][0]) > 1e-9]
     return Outline(tuple(p for p, _ in kept), tuple(b for _, b in kept))

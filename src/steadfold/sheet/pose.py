@@ -43,7 +43,9 @@ class BendPose:
     angle_rad: float
     length_mm: float
 
-    def points(self, x_mm: np.ndarray, share_across: np.ndarray, height_mm: float | np.ndarray = 0.0) -> np.ndarray:
+    def points(
+        self, x_mm: np.ndarray, share_across: np.ndarray, height_mm: float | np.ndarray = 0.0
+    ) -> np.ndarray:
         """Points in space (n, 3) of the strip, from x along the bend and the share of the way across, 0 to 1."""
         x = np.asarray(x_mm, dtype=float)
         share = np.asarray(share_across, dtype=float)
@@ -79,7 +81,9 @@ class Pose:
 
 def strip_length(bend: Bend, share: float, flat_k: bool) -> float:
     """Length of a strip across the bend at a share of folding; see `fold`."""
-    return bend.middle_length_mm + ((1 - share) * (bend.allowance_mm - bend.middle_length_mm) if flat_k else 0.0)
+    return bend.middle_length_mm + (
+        (1 - share) * (bend.allowance_mm - bend.middle_length_mm) if flat_k else 0.0
+    )
 
 
 def fold(part: Part, share: float | tuple[float, ...] = 1.0, flat_k: bool = False) -> Pose:
@@ -119,7 +123,9 @@ def _child_frame(bend: Bend, end: Frame) -> Frame:
     return Frame(origin, along, away, end.face)
 
 
-def flat_places(part: Part, k_factor: float | None = None) -> tuple[tuple[Isometry, ...], tuple[Isometry, ...]]:
+def flat_places(
+    part: Part, k_factor: float | None = None
+) -> tuple[tuple[Isometry, ...], tuple[Isometry, ...]]:
     """Where panels and bend strips lie in the flat, in the root panel's frame.
 
     With `k_factor` every bend uses that K (0.5 is the mesh's plane) instead of its own. A strip's own y runs
@@ -131,7 +137,9 @@ def flat_places(part: Part, k_factor: float | None = None) -> tuple[tuple[Isomet
         k = bend.k_factor if k_factor is None else k_factor
         allowance = bend_length(bend, k)
         parent = panels[bend.parent]
-        strip = Isometry(parent(bend.parent_point), parent.turned(bend.parent_along), parent.turned(bend.parent_away))
+        strip = Isometry(
+            parent(bend.parent_point), parent.turned(bend.parent_along), parent.turned(bend.parent_away)
+        )
         strips.append(strip)
         (ax, ay), (bx, by) = bend.child_along, bend.child_away
         along = strip.turned((ax, bx))

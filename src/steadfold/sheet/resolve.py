@@ -121,7 +121,8 @@ class _Builder:
         for panel in self.tree.panels:
             bends.extend(self._panel(panel, own.get(panel.name), hung_by_parent.get(panel.name, [])))
         panels = tuple(
-            Panel(p.name, (Face(o),), _extent(p.outline)) for p, o in zip(self.tree.panels, self.trimmed, strict=True)
+            Panel(p.name, (Face(o),), _extent(p.outline))
+            for p, o in zip(self.tree.panels, self.trimmed, strict=True)
         )
         places = tuple((n, tuple(self.index[m] for m in members)) for n, members in self.tree.places)
         whole = Part(name, self.thickness, panels, tuple(_walked(bends)), places)
@@ -138,7 +139,8 @@ class _Builder:
         reach = min(child.offset_mm + near[1], length) - max(child.offset_mm + near[0], 0.0)
         if reach < 0.5:
             raise TreeError(
-                child.name, "offset",
+                child.name,
+                "offset",
                 f"panel {child.name!r} lies beside the edge of {parent.name!r} it should hang on, which is {length:g} mm long",
             )
         return _Hung(child, choice, s, edge, math.dist(first, start) < 1e-9, length, near)
@@ -154,7 +156,14 @@ class _Builder:
         reach = hung.choice.inside_radius_mm + self.thickness
         depth = max(hung.setback_mm, reach) + PAST_TANGENT_MM
         return Gate(
-            edge, low, high, hung.setback_mm, self.relief.width(self.thickness), depth, self.relief.rounded, neighbour
+            edge,
+            low,
+            high,
+            hung.setback_mm,
+            self.relief.width(self.thickness),
+            depth,
+            self.relief.rounded,
+            neighbour,
         )
 
     def _panel(self, panel: DrawnPanel, own: _Hung | None, hung: list[_Hung]) -> list[Bend]:
@@ -193,7 +202,9 @@ class _Builder:
             bends.append(self._bend(panel, outline, h, gate, wanted, clockwise))
         return bends
 
-    def _shifted(self, gate: Gate, edge: int, shift: float, span: tuple[float, float] | None, hung: _Hung) -> Gate:
+    def _shifted(
+        self, gate: Gate, edge: int, shift: float, span: tuple[float, float] | None, hung: _Hung
+    ) -> Gate:
         """A gate of a panel that was narrowed: bottom and top edges begin later."""
         assert span is not None
         low, high = gate.start_mm, gate.end_mm
@@ -228,28 +239,48 @@ class _Builder:
         choice = hung.choice
         allowance = bend_allowance(child.angle_rad, choice.inside_radius_mm, self.thickness, choice.k_factor)
         return Bend(
-            self.index[panel.name], self.index[child.name], child.angle_rad, choice.inside_radius_mm,
-            choice.k_factor, width, point, direction, outward, (low, hung.setback_mm), (1.0, 0.0), (0.0, 1.0),
-            (Face(rectangle(width, allowance)),), self.thickness, choice.source,
+            self.index[panel.name],
+            self.index[child.name],
+            child.angle_rad,
+            choice.inside_radius_mm,
+            choice.k_factor,
+            width,
+            point,
+            direction,
+            outward,
+            (low, hung.setback_mm),
+            (1.0, 0.0),
+            (0.0, 1.0),
+            (Face(rectangle(width, allowance)),),
+            self.thickness,
+            choice.source,
         )
 
     def _say_reliefs(self, panel: str, count: int, gate: Gate) -> None:
         self.findings.append(
             Finding(
-                "relief-made", Severity.NOTE, panel,
+                "relief-made",
+                Severity.NOTE,
+                panel,
                 f"{count} bend relief{'s' if count > 1 else ''} cut in {panel!r}: {gate.relief_width_mm:.2f} mm wide, "
                 f"{gate.relief_depth_mm:.2f} mm deep from the outside of the bend.",
-                gate.relief_depth_mm, None, "common practice, no source: width at least t, depth at least r + t",
+                gate.relief_depth_mm,
+                None,
+                "common practice, no source: width at least t, depth at least r + t",
             )
         )
 
     def _say_corner(self, panel: str, child: DrawnPanel, low: float, high: float) -> None:
         self.findings.append(
             Finding(
-                "corner-opened", Severity.NOTE, child.name,
+                "corner-opened",
+                Severity.NOTE,
+                child.name,
                 f"Panel {child.name!r} was made {low + high:.2f} mm narrower than drawn, so that its bend on {panel!r} "
                 "stops where the bend beside it begins; the corner stays open.",
-                low + high, None, "geometry",
+                low + high,
+                None,
+                "geometry",
             )
         )
 
@@ -291,7 +322,8 @@ class _Builder:
             reached = _reached(part, index, cutout.outline, places, strips)
             if not reached:
                 raise TreeError(
-                    drawn.name, "cutout",
+                    drawn.name,
+                    "cutout",
                     f"cutout {cutout.name or number} of panel {drawn.name!r} lies outside its metal; "
                     f"the panel is {_size_text(drawn)} by outside dimensions",
                 )
@@ -304,10 +336,15 @@ class _Builder:
                 child = part.panels[part.bends[crossed[0]].child].name
                 self.findings.append(
                     Finding(
-                        "cutout-across-bend", Severity.CAUTION, drawn.name,
+                        "cutout-across-bend",
+                        Severity.CAUTION,
+                        drawn.name,
                         f"Cutout {cutout.name or number} of {drawn.name!r} runs across the bend to {child!r}; it is cut "
                         "in the flat and will stretch there.",
-                        None, None, "geometry", "keep it off the bend where its shape matters",
+                        None,
+                        None,
+                        "geometry",
+                        "keep it off the bend where its shape matters",
                     )
                 )
 
@@ -328,7 +365,11 @@ def _reached(
     while waiting:
         here = waiting.pop()
         for number, bend in enumerate(part.bends):
-            if here not in (bend.parent, bend.child) or ("bend", number) in found or not touches("bend", number):
+            if (
+                here not in (bend.parent, bend.child)
+                or ("bend", number) in found
+                or not touches("bend", number)
+            ):
                 continue
             found.append(("bend", number))
             beyond = bend.child if here == bend.parent else bend.parent
@@ -346,22 +387,33 @@ def _check_tree(tree: PanelTree) -> None:
     seen: set[str] = set()
     for number, panel in enumerate(tree.panels):
         if panel.name in seen:
-            raise TreeError(panel.name, "name", f"two panels are named {panel.name!r}; give each its own name")
+            raise TreeError(
+                panel.name, "name", f"two panels are named {panel.name!r}; give each its own name"
+            )
         if (panel.parent is None) != (number == 0):
             raise TreeError(
-                panel.name, "from",
-                f"panel {panel.name!r} must say which panel it hangs on" if number
+                panel.name,
+                "from",
+                f"panel {panel.name!r} must say which panel it hangs on"
+                if number
                 else f"the first panel, {panel.name!r}, hangs on nothing; take its 'from' away",
             )
         if panel.parent is not None and panel.parent not in seen:
-            raise TreeError(panel.name, "from", f"panel {panel.name!r} hangs on {panel.parent!r}, which is not drawn before it")
+            raise TreeError(
+                panel.name,
+                "from",
+                f"panel {panel.name!r} hangs on {panel.parent!r}, which is not drawn before it",
+            )
         if number and not SHARPEST_ANGLE_RAD <= abs(panel.angle_rad) <= GREATEST_ANGLE_RAD:
             raise TreeError(
-                panel.name, "bend",
+                panel.name,
+                "bend",
                 f"panel {panel.name!r} is bent by {show_angle(panel.angle_rad)}; a bend turns between 0.5° and 180°",
             )
         if not panel.outline.polygon().is_valid or abs(panel.outline.area_mm2) < 1e-6:
-            raise TreeError(panel.name, "outline", f"the outline of panel {panel.name!r} crosses itself or has no area")
+            raise TreeError(
+                panel.name, "outline", f"the outline of panel {panel.name!r} crosses itself or has no area"
+            )
         seen.add(panel.name)
 
 
@@ -380,18 +432,27 @@ def _near_span(child: DrawnPanel, setback_mm: float) -> tuple[float, float]:
     edge = _near_edge(outline)
     if edge < 0:
         raise TreeError(
-            child.name, "outline", f"panel {child.name!r} hangs on a bend, so its outline needs a straight edge on y = 0"
+            child.name,
+            "outline",
+            f"panel {child.name!r} hangs on a bend, so its outline needs a straight edge on y = 0",
         )
     start, end = outline.points[edge], outline.points[(edge + 1) % len(outline.points)]
     if end[0] < start[0]:
-        raise TreeError(child.name, "outline", f"the outline of panel {child.name!r} must lie above its edge on y = 0")
+        raise TreeError(
+            child.name, "outline", f"the outline of panel {child.name!r} must lie above its edge on y = 0"
+        )
     if child.rectangular:
         return start[0], end[0]
     level = shapely.LineString([(start[0] - 1e-9, setback_mm), (end[0] + 1e-9, setback_mm)])
-    runs = [g.bounds for g in shapely.get_parts(outline.polygon().intersection(level)) if g.geom_type == "LineString"]
+    runs = [
+        g.bounds
+        for g in shapely.get_parts(outline.polygon().intersection(level))
+        if g.geom_type == "LineString"
+    ]
     if not runs:
         raise TreeError(
-            child.name, "outline",
+            child.name,
+            "outline",
             f"panel {child.name!r} ends within its own bend, which takes {setback_mm:.2f} mm of it; make it deeper",
         )
     widest = max(runs, key=lambda b: b[2] - b[0])

@@ -73,7 +73,11 @@ class DrawnPanel:
         if not 0 <= index < count:
             raise TreeError(self.name, "edge", f"panel {self.name!r} has edges 0 to {count - 1}, not {index}")
         if self.outline.bulges[index]:
-            raise TreeError(self.name, "edge", f"edge {index} of panel {self.name!r} is an arc; a bend needs a straight edge")
+            raise TreeError(
+                self.name,
+                "edge",
+                f"edge {index} of panel {self.name!r} is an arc; a bend needs a straight edge",
+            )
         start, end = self.outline.points[index], self.outline.points[(index + 1) % count]
         if isinstance(edge, str) and edge in ("top", "far", "left"):
             start, end = end, start
@@ -102,8 +106,16 @@ def rectangular_panel(
 ) -> DrawnPanel:
     """A rectangular panel: width along the bend (or bottom edge), height away from it, outside dimensions."""
     return DrawnPanel(
-        name, rectangle(width_mm, height_mm), True, parent, edge, angle_rad, offset_mm, inside_radius_mm,
-        corner_radius_mm, cutouts,
+        name,
+        rectangle(width_mm, height_mm),
+        True,
+        parent,
+        edge,
+        angle_rad,
+        offset_mm,
+        inside_radius_mm,
+        corner_radius_mm,
+        cutouts,
     )
 
 

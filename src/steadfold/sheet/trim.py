@@ -6,6 +6,7 @@ cut beside it; where two bends meet in a corner, both stop at the other's tangen
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -119,17 +120,20 @@ def _clipped(panel: str, edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
             out[out.index(last)] = replace(last, end_mm=min(last.end_mm, limit))
     for index in range(count):
         here = _on_edge(out, index)
-        for one, two in zip(here, here[1:], strict=False):
+        for one, two in itertools.pairwise(here):
             if two.start_mm - one.end_mm < LEAST_GAP_MM - TOUCHING_MM:
                 raise TreeError(
-                    panel, "offset",
+                    panel,
+                    "offset",
                     f"the bends to {one.neighbour!r} and {two.neighbour!r} on one edge of {panel!r} are "
                     f"{two.start_mm - one.end_mm:.2f} mm apart; leave {LEAST_GAP_MM} mm or more between them",
                 )
     for gate in out:
         if gate.end_mm - gate.start_mm < LEAST_GAP_MM:
             raise TreeError(
-                panel, "offset", f"the bend between {panel!r} and {gate.neighbour!r} has no length left on its edge"
+                panel,
+                "offset",
+                f"the bend between {panel!r} and {gate.neighbour!r} has no length left on its edge",
             )
     return out
 
@@ -361,7 +365,7 @@ class _Walk:
             self.put(point)
         else:
             meeting = _lines_meet(before, 0.0, edge, inward)
-            if meeting is not None and edge.share(meeting) < first.start_mm - TOUCHING_MM or not flush:
+            if (meeting is not None and edge.share(meeting) < first.start_mm - TOUCHING_MM) or not flush:
                 self.put(meeting if meeting is not None else edge.at(0.0, inward))
         if not flush:
             self.reliefs += 1
@@ -444,6 +448,7 @@ def _check(panel: str, outline: Outline) -> None:
     polygon = outline.polygon()
     if outline.area_mm2 <= 0 or not polygon.is_valid:
         raise TreeError(
-            panel, "size",
+            panel,
+            "size",
             f"nothing sound is left of panel {panel!r} between its bends and reliefs; make it larger or its bends fewer",
         )
