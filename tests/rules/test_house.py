@@ -28,7 +28,7 @@ REGISTRY = re.compile(
     re.MULTILINE,
 )
 # Said of a part or a stand, these words promise what no calculation can.
-PROMISE = re.compile(r"\b(?:safe|certified|guaranteed)\b", re.IGNORECASE)
+PROMISE = re.compile(r"\b(?:safe|certified)\b", re.IGNORECASE)
 DENIAL = re.compile(r"\b(?:not|never|no|nor|neither|cannot)\b", re.IGNORECASE)
 
 HEAVY = ("OCP", "netgen", "scipy", "ezdxf", "pint", "starlette", "shapely", "numpy", "typst")
