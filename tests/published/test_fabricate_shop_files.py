@@ -12,6 +12,7 @@ import pytest
 from steadfold.catalogue import material
 from steadfold.fabricate.bend_table import bend_rule
 from steadfold.fabricate.shop_file import ShopFileError, read_shop, typical_shop
+from steadfold.sheet.resolve import BendChoice
 
 STEEL = material("DC01")
 
@@ -27,39 +28,41 @@ def bend_row(degrees: float, value: str) -> str:
 @pytest.mark.parametrize(
     ("thickness", "v", "flange"), [(2.0, 16.0, 11.2), (3.0, 24.0, 16.8), (1.5, 12.0, 8.4)]
 )
-def test_the_die_opens_eight_thicknesses_and_its_least_flange_is_seven_tenths_of_that(thickness, v, flange) -> None:
+def test_the_die_opens_eight_thicknesses_and_asks_for_seven_tenths_of_that_as_flange(
+    thickness: float, v: float, flange: float
+) -> None:
     die = typical_shop().die_for(thickness)
     assert die.v_mm == v
     assert die.least_flange_mm == pytest.approx(flange)
 
 
 def test_a_bend_without_a_radius_takes_sixteen_hundredths_of_the_opening() -> None:
-    radius, k, source = bend_rule(typical_shop(), STEEL, 2.0)(math.pi / 2, None)
-    assert radius == pytest.approx(2.56)  # published page: r is approximately 16 % of V
-    assert k == pytest.approx(0.5 * (0.65 + 0.5 * math.log10(2.56 / 2.0)))
-    assert source == "DIN 6935"
+    choice = bend_rule(typical_shop(), STEEL, 2.0)(math.pi / 2, None)
+    assert choice.inside_radius_mm == pytest.approx(2.56)  # published page: r is approximately 16 % of V
+    assert choice.k_factor == pytest.approx(0.5 * (0.65 + 0.5 * math.log10(2.56 / 2.0)))
+    assert choice.source == "DIN 6935"
 
 
 def test_the_jobs_own_k_wins_over_everything() -> None:
     shop = read_shop(bend_row(90, "k_factor = 0.4"))
-    assert bend_rule(shop, STEEL, 2.0, 0.42)(math.pi / 2, 2.0) == (2.0, 0.42, "given in the job")
+    assert bend_rule(shop, STEEL, 2.0, 0.42)(math.pi / 2, 2.0) == BendChoice(2.0, 0.42, "given in the job")
 
 
 def test_a_shops_deduction_becomes_the_k_that_gives_it_back() -> None:
     """BD 3.4761 at r 2, t 2 is K 0.44 (engineering-formula pages, BA = a (r + K t))."""
     shop = read_shop(bend_row(90, 'deduction = "3.4761 mm"'))
-    radius, k, source = bend_rule(shop, STEEL, 2.0)(-math.pi / 2, None)
-    assert (radius, source) == (2.0, "bend table of typical")
-    assert k == pytest.approx(0.44, abs=2e-5)
+    choice = bend_rule(shop, STEEL, 2.0)(-math.pi / 2, None)
+    assert (choice.inside_radius_mm, choice.source) == (2.0, "bend table of typical")
+    assert choice.k_factor == pytest.approx(0.44, abs=2e-5)
 
 
 def test_the_shops_table_is_read_between_its_angles_and_not_far_beyond_them() -> None:
     table = bend_row(60, "k_factor = 0.40") + bend_row(90, "k_factor = 0.43")
     rule = bend_rule(read_shop(table), STEEL, 2.0)
-    assert rule(math.radians(80), 2.0)[1] == pytest.approx(0.42)
-    assert rule(math.radians(100), 2.0)[1] == pytest.approx(0.43)
-    assert rule(math.radians(120), 2.0)[2] == "DIN 6935"
-    assert rule(math.radians(80), 4.0)[2] == "DIN 6935"
+    assert rule(math.radians(80), 2.0).k_factor == pytest.approx(0.42)
+    assert rule(math.radians(100), 2.0).k_factor == pytest.approx(0.43)
+    assert rule(math.radians(120), 2.0).source == "DIN 6935"
+    assert rule(math.radians(80), 4.0).source == "DIN 6935"
 
 
 def test_a_file_that_says_one_thing_changes_one_thing() -> None:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from itertools import pairwise
 
 from steadfold.catalogue.materials import Material
 from steadfold.fabricate.shop import BendRow, Shop
 from steadfold.sheet.allowance import din_6935_k_factor
+from steadfold.sheet.resolve import BendChoice, BendRule
 
 HEM_FROM_RAD = math.radians(165.0)
 """From this bend angle on a bend without a radius of its own is a hem, pressed flat, not shaped by a die."""
-
-BendRule = Callable[[float, float | None], tuple[float, float, str]]
-"""(bend angle in rad, inside radius in mm or None) to (inside radius in mm, K, where K comes from)."""
 
 
 def bend_rule(
@@ -31,7 +28,7 @@ def bend_rule(
         if row.material == material.id and abs(row.thickness_mm - thickness_mm) <= 0.05 * thickness_mm
     ]
 
-    def rule(angle_rad: float, inside_radius_mm: float | None) -> tuple[float, float, str]:
+    def rule(angle_rad: float, inside_radius_mm: float | None) -> BendChoice:
         radius = inside_radius_mm
         if radius is None:
             nearest = min(rows, key=lambda row: abs(row.angle_rad - abs(angle_rad)), default=None)
@@ -39,11 +36,11 @@ def bend_rule(
                 nearest.inside_radius_mm
             )
         if k_override is not None:
-            return radius, k_override, "given in the job"
+            return BendChoice(radius, k_override, "given in the job")
         k = k_of_rows([row for row in rows if _same_radius(row, radius)], abs(angle_rad))
         if k is not None:
-            return radius, k, f"bend table of {shop.name}"
-        return radius, din_6935_k_factor(radius, thickness_mm), "DIN 6935"
+            return BendChoice(radius, k, f"bend table of {shop.name}")
+        return BendChoice(radius, din_6935_k_factor(radius, thickness_mm), "DIN 6935")
 
     return rule
 
