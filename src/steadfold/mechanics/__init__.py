@@ -16,8 +16,8 @@ Structure or a Model.
   solve(model, cases) -> list[Result]
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
   shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
-  section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by node
-  spring_forces(result), beam_forces(result); mass_kg(model)
+  section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by
+  node spring_forces(result), beam_forces(result); mass_kg(model)
   grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes
 """
 

@@ -170,6 +170,14 @@ class Freedoms:
             gathered = gathered + self.from_free.T @ forces[self.following]
         return np.asarray(gathered)
 
+    def reduced_columns(self, columns: sparse.csc_matrix) -> sparse.csc_matrix:
+        """Sparse force columns (6n, k) gathered on the free freedoms."""
+        rows = columns.tocsr()
+        gathered = rows[self.free]
+        if self.following.size:
+            gathered = gathered + self.from_free.T @ rows[self.following]
+        return sparse.csc_matrix(gathered)
+
     def on_held(self, forces: FloatArray) -> FloatArray:
         """Forces (6n, ...) gathered on the held freedoms."""
         gathered = forces[self.held]

@@ -73,7 +73,7 @@ def bearing_factor(structure: Structure, result: Result | None) -> Factor:
         bears = np.concatenate([result.contact_n, result.tie_n]) > 0
     if not bears.any() and not compliance.helpers.any():
         return structure.factor
-    reduced = sparse.csc_matrix(structure.freedoms.reduced(rows.columns.tocsr()))
+    reduced = structure.freedoms.reduced_columns(rows.columns)
     return Factor.of(with_springs(structure.factor.matrix, reduced,
                                   np.where(bears, 1.0 / rows.compliance, 0.0) - compliance.helpers))
 

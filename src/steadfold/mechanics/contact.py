@@ -20,7 +20,7 @@ import numpy as np
 from scipy import linalg, optimize, sparse
 
 from .model import Model
-from .parts import GROUND, BoolArray, FloatArray, IntArray
+from .parts import GROUND, BoolArray, FloatArray
 
 TOLERANCE = 1e-10
 
@@ -189,7 +189,3 @@ class Compliance:
             active = active.copy()
             active[worst] = ~active[worst]
         return None
-
-
-def chosen_numbers(active: BoolArray) -> IntArray:
-    return np.flatnonzero(active)

@@ -52,7 +52,9 @@ def nodes_at(nodes: FloatArray, *, x: float | None = None, y: float | None = Non
 
 
 def shares_along(nodes: FloatArray, line: IntArray) -> FloatArray:
-    """Shares (k,), summing to 1, of an even load along a straight or curved line of nodes given in any order."""
+    """Shares (k,), summing to 1, of an even load along a straight or curved line of nodes given in any
+    order.
+    """
     places = nodes[line]
     spread = places - places.mean(axis=0)
     order = np.argsort(spread @ np.linalg.svd(spread, full_matrices=False)[2][0])

@@ -14,7 +14,7 @@ from scipy import sparse
 
 from .assembly import Freedoms, arm
 from .factor import Factor, Singular
-from .model import FREEDOMS, Model
+from .model import Model
 from .parts import FloatArray, IntArray
 from .results import Mechanism
 
@@ -82,21 +82,18 @@ def _free_motions(matrix: sparse.csc_matrix, expand: Callable[[FloatArray], Floa
 
 
 def _plainest(model: Model, motions: list[FloatArray]) -> FloatArray:
-    """The combination of free motions nearest to a plain shift or turn of the whole."""
-    if len(motions) == 1:
-        return motions[0]
-    length = max(float(np.ptp(model.nodes_mm, axis=0).max()), 1e-9)
-    weight = np.array([1.0, 1.0, 1.0, length, length, length])
-    space, _ = np.linalg.qr(np.stack([(m * weight).reshape(-1) for m in motions], axis=1))
-    reach = arm(model.nodes_mm - model.nodes_mm.mean(axis=0))
-    best, kept = -1.0, motions[0]
-    for freedom in range(6):
-        rigid = (reach[:, :, freedom] * weight).reshape(-1)
-        moved = space @ (space.T @ rigid)
-        share = float(np.linalg.norm(moved) / np.linalg.norm(rigid))
-        if share > best + 1e-6:
-            best, kept = share, moved.reshape(-1, 6) / weight
-    return kept
+    """The combination of free motions that is a plain shift along an axis or, failing that, a turn about one."""
+    length = max(float(np.ptp(model.nodes_mm, axis=0).max()), 1.0)
+    mean = np.stack([motion.mean(axis=0) for motion in motions], axis=1)
+    mean = mean / np.array([[1.0], [1.0], [1.0], [1 / length], [1 / length], [1 / length]])
+    mean = mean / max(float(np.abs(mean).max()), 1e-300)
+    for start in (0, 3):  # a shift without any turn; then a turn, wherever its axis lies
+        for freedom in range(3):
+            wish = np.eye(6 - start)[freedom]
+            shares, *_ = np.linalg.lstsq(mean[start:], wish, rcond=1e-8)
+            if np.linalg.norm(mean[start:] @ shares - wish) < 1e-3:
+                return np.asarray(sum(share * motion for share, motion in zip(shares, motions, strict=True)))
+    return motions[0]
 
 
 def _direction_name(vector: NDArray[np.floating]) -> str:
@@ -104,7 +101,7 @@ def _direction_name(vector: NDArray[np.floating]) -> str:
     axis = int(np.argmax(np.abs(vector)))
     if abs(vector[axis]) > 0.9995:
         return "xyz"[axis]
-    return "(" + ", ".join(f"{v:.2f}" for v in vector) + ")"
+    return "(" + ", ".join(f"{v:.2f}" for v in np.round(vector, 2) + 0.0) + ")"
 
 
 def _list(nodes: IntArray, total: int) -> str:
@@ -156,12 +153,6 @@ def _rigid_kind(places: FloatArray, motion: FloatArray) -> tuple[str, str]:
         return "slides", f"can slide along {_direction_name(slide)}"
     through = middle + np.cross(spin, slide) / (spin @ spin)
     along = spin / np.linalg.norm(spin)
-    at = ", ".join(f"{value:.1f}" for value in through - 0.0)
+    at = ", ".join(f"{value:.1f}" for value in np.round(through, 1) + 0.0)
     screw = " while sliding along it" if abs(slide @ along) > 0.1 * np.linalg.norm(spin) * size else ""
     return "turns", f"can turn about {_direction_name(along)} through ({at}){screw}"
-
-
-def freedom_name(number: int) -> str:
-    """Freedom number as words: 'ux of node 3'."""
-    node, freedom = divmod(number, 6)
-    return f"{FREEDOMS[freedom]} of node {node}"

@@ -80,9 +80,8 @@ def von_mises(model: Model, forces: ShellForces) -> FloatArray:
 def ilyushin(model: Model, forces: ShellForces, yield_mpa: ArrayLike) -> FloatArray:
     """Share (m,) of the full plastic strength of each element: 1 where the whole thickness yields.
 
-    sqrt(n + m + |nm| / sqrt 3) of the squared membrane and moment shares and their product; in proportion
-    to the load. Unsafe by up to some 10 % for mixed N and M is possible with other forms; this one is on
-    the safe side of the exact surface for pure N, pure M and most mixtures.
+    sqrt(n + m + |nm| / sqrt 3) of the squared membrane share n, the squared moment share m and their product;
+    it grows in proportion to the load. Peaks at corners and point supports grow with refinement: average first.
     """
     thickness = model.shells.thickness_mm
     strength = np.broadcast_to(np.asarray(yield_mpa, dtype=float), thickness.shape)

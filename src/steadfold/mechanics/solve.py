@@ -64,7 +64,7 @@ def factored(model: Model) -> Structure:
     if rows is None:
         return Structure(model, beams, full, freedoms, checked_factor(model, matrix, freedoms,
                          _energy(model, beams)), None)
-    reduced = sparse.csc_matrix(freedoms.reduced(rows.columns.tocsr()))
+    reduced = freedoms.reduced_columns(rows.columns)
     helpers = np.zeros(rows.count)
     try:
         factor = checked_factor(model, matrix, freedoms, _energy(model, beams))
@@ -156,7 +156,7 @@ def _unheld(structure: Structure) -> Mechanism:
 
 def _polished(structure: Structure, free: FloatArray, right: FloatArray) -> FloatArray:
     """One refinement of superposed answers on the true stiffness, helpers left out."""
-    freedoms, compliance = structure.freedoms, structure.compliance
+    compliance = structure.compliance
     assert compliance is not None
     if compliance.helpers.any():
         return free
@@ -165,7 +165,6 @@ def _polished(structure: Structure, free: FloatArray, right: FloatArray) -> Floa
     if worst.any():
         free = free.copy()
         free[:, worst] += structure.factor.solve(rest[:, worst])
-    assert freedoms.free.shape[0] == free.shape[0]
     return free
 
 
