@@ -15,11 +15,13 @@ from steadfold.job.models import (
     ShopChoice,
 )
 from steadfold.job.problem import JobProblems, Problem, render
-from steadfold.job.reader import read_job, read_job_text
+from steadfold.job.reader import read_job, read_job_text, text_of
 from steadfold.job.ready import tree_at
+from steadfold.job.writer import CannotChange, changed, write_job
 
 __all__ = [
     "CadFile",
+    "CannotChange",
     "Capacity",
     "Carries",
     "Cases",
@@ -33,8 +35,11 @@ __all__ = [
     "PlacedCutout",
     "Problem",
     "ShopChoice",
+    "changed",
     "read_job",
     "read_job_text",
     "render",
+    "text_of",
     "tree_at",
+    "write_job",
 ]

@@ -49,9 +49,7 @@ def inside(fields: Fields, key: str, text: str, folder: Path, endings: tuple[str
     """
     windows, posix = PureWindowsPath(text), PurePosixPath(text)
     if posix.is_absolute() or windows.is_absolute() or windows.drive or windows.root or text.startswith("~"):
-        fields.wrong(
-            key, f"{shown(text)} is not relative; name a file in the folder of the job file, or below it"
-        )
+        fields.wrong(key, f"{shown(text)} is not relative; name a file in the folder of the job file, or below it")
         return None
     parts = text.replace("\\", "/").split("/")
     if ".." in parts:
@@ -64,9 +62,7 @@ def inside(fields: Fields, key: str, text: str, folder: Path, endings: tuple[str
         home = folder.resolve()
         found = folder.joinpath(*parts).resolve()
         if not found.is_relative_to(home):
-            fields.wrong(
-                key, f"{shown(text)} is a link that leaves the folder of the job file; copy the file there"
-            )
+            fields.wrong(key, f"{shown(text)} is a link that leaves the folder of the job file; copy the file there")
             return None
         status = found.stat()
     except FileNotFoundError:
@@ -103,9 +99,7 @@ def _layers(fields: Fields) -> tuple[tuple[str, tuple[str, ...]], ...]:
         if value is None:
             continue
         names = value if isinstance(value, list) else [value]
-        if len(names) > MOST_LAYERS or not all(
-            isinstance(name, str) and 0 < len(name) <= 255 for name in names
-        ):
+        if len(names) > MOST_LAYERS or not all(isinstance(name, str) and 0 < len(name) <= 255 for name in names):
             what = "these are not" if isinstance(value, list) else f"{kind_of(value)} is not"
             table.wrong(role, f'{what} a layer name or a list of them, like {role} = ["{role.upper()}"]')
             continue

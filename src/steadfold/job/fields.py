@@ -12,7 +12,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from steadfold.job.positions import JobText, Steps
+from steadfold.job.layout import Steps
+from steadfold.job.positions import JobText
 from steadfold.job.problem import Problem
 from steadfold.quantities import (
     QuantityError,
@@ -112,9 +113,7 @@ class Fields:
             if key not in self._known:
                 self.notebook.note((*self.steps, key), unknown(key, self._known, "a key here"), of_key=True)
 
-    def text(
-        self, key: str, default: str | None = None, required: str = "", longest: int = LONGEST_NAME
-    ) -> str | None:
+    def text(self, key: str, default: str | None = None, required: str = "", longest: int = LONGEST_NAME) -> str | None:
         """A text of one line; `required` is the example to show when it is missing."""
         value = self.raw(key)
         if value is None:
@@ -210,9 +209,7 @@ class Fields:
         steps: Steps = (*self.steps, key)
         if isinstance(value, dict):
             if set(value) != {"low", "high"}:
-                self.wrong(
-                    key, 'a range is written ["1.6 kg", "2.3 kg"] or { low = "1.6 kg", high = "2.3 kg" }'
-                )
+                self.wrong(key, 'a range is written ["1.6 kg", "2.3 kg"] or { low = "1.6 kg", high = "2.3 kg" }')
                 return None
             ends = [(value["low"], (*steps, "low")), (value["high"], (*steps, "high"))]
         elif isinstance(value, list):

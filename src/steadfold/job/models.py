@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from steadfold.catalogue import Gauge
-from steadfold.job.positions import JobText, Steps
+from steadfold.job.layout import Steps
+from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
 from steadfold.quantities import Range
 from steadfold.sheet.outline import Point

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from steadfold.job.fields import Fields, typed
-from steadfold.job.positions import Steps
+from steadfold.job.layout import Steps
 from steadfold.sheet.outline import Isometry, Outline, Point, circle, obround, rectangle
 from steadfold.sheet.tree import Cutout
 
@@ -81,9 +81,7 @@ def _corner(fields: Fields, value: Any, steps: Steps) -> _Corner | None:
     if fields.notebook.mark != mark or to is None:
         return None
     if (bulge is None) == (through is None):
-        fields.notebook.note(
-            steps, 'an arc is given by "bulge" or by a point it runs "through", one of the two'
-        )
+        fields.notebook.note(steps, 'an arc is given by "bulge" or by a point it runs "through", one of the two')
         return None
     return to, bulge, through
 
@@ -173,9 +171,7 @@ def _opening(fields: Fields, shape: str | None) -> Outline | None:
         if length is None or width is None or at is None or turned is None:
             return None
         if length < width:
-            fields.wrong(
-                "length", f"a slot is at least as long as it is wide ({width:g} mm); its length is over all"
-            )
+            fields.wrong("length", f"a slot is at least as long as it is wide ({width:g} mm); its length is over all")
             return None
         return obround(length, width, at, turned)
     if shape == "rectangle":
@@ -186,9 +182,7 @@ def _opening(fields: Fields, shape: str | None) -> Outline | None:
             return None
         width, height = size
         if radius is not None and radius > 0.5 * min(size):
-            fields.wrong(
-                "corner_radius", f"corners of this rectangle can be rounded by {0.5 * min(size):g} mm at most"
-            )
+            fields.wrong("corner_radius", f"corners of this rectangle can be rounded by {0.5 * min(size):g} mm at most")
             return None
         return rectangle(width, height, (-0.5 * width, -0.5 * height), radius or 0.0).moved(_turn(at, turned))
     return None

@@ -39,9 +39,7 @@ def read_panels(fields: Fields, thickness_mm: float | None) -> PanelTree | None:
     mark = fields.notebook.mark
     tables = fields.tables("panel", MOST_PANELS)
     if fields.notebook.mark == mark and not tables:
-        fields.missing(
-            "panel", "... ; a part of panels needs at least one [[part.panel]] with a name and a size"
-        )
+        fields.missing("panel", "... ; a part of panels needs at least one [[part.panel]] with a name and a size")
     names = [_name(table) for table in tables]
     drawn: dict[str, DrawnPanel] = {}
     for number, (table, name) in enumerate(zip(tables, names, strict=True)):
@@ -136,9 +134,7 @@ def _parent(table: Fields, name: str, number: int, names: list[str]) -> str | No
     elif parent in names:
         table.wrong("from", f'panel "{parent}" comes later; write a panel after the one it hangs on')
     else:
-        table.wrong(
-            "from", unknown(parent, [each for each in names[:number] if each], "a panel above this one")
-        )
+        table.wrong("from", unknown(parent, [each for each in names[:number] if each], "a panel above this one"))
     return None
 
 
@@ -171,22 +167,16 @@ def _edge(table: Fields, parent: DrawnPanel | None) -> str | int:
     return edge
 
 
-def _turned(
-    table: Fields, outline: Outline | None, radius: float | None, thickness_mm: float | None
-) -> _Turn:
+def _turned(table: Fields, outline: Outline | None, radius: float | None, thickness_mm: float | None) -> _Turn:
     table.knows("bend", "hem", "gap", "side")
     if "hem" in table:
         return _hem(table, outline, radius, thickness_mm)
     for key in ("gap", "side"):
         if key in table:
-            table.wrong(
-                key, f'"{key}" belongs to a hem; write hem = "open" with it, or a signed bend without it'
-            )
+            table.wrong(key, f'"{key}" belongs to a hem; write hem = "open" with it, or a signed bend without it')
     angle = table.measure("angle", "bend", required='"90 deg"', low=-math.pi - 1e-9, high=math.pi + 1e-9)
     if angle is not None and abs(angle) < SMALLEST_BEND_RAD:
-        table.wrong(
-            "bend", "a bend turns through at least 1 deg, either way; leave the panel out to keep it flat"
-        )
+        table.wrong("bend", "a bend turns through at least 1 deg, either way; leave the panel out to keep it flat")
     return _Turn(angle or 0.0, radius)
 
 
@@ -196,9 +186,7 @@ def _hem(table: Fields, outline: Outline | None, radius: float | None, thickness
     sign = -1.0 if table.choice("side", SIDES, "front") == "back" else 1.0
     gap = table.length("gap")
     if "bend" in table:
-        table.wrong(
-            "bend", 'a hem says itself what it turns through; write "side" = "front" or "back", or no hem'
-        )
+        table.wrong("bend", 'a hem says itself what it turns through; write "side" = "front" or "back", or no hem')
     if kind == "open":
         if "gap" not in table:
             table.missing("gap", '"4 mm", the inside width of the open hem')
@@ -217,9 +205,7 @@ def _hem(table: Fields, outline: Outline | None, radius: float | None, thickness
     leg = outline.bounds[3] - radius - thickness_mm
     if leg < radius:
         least = 2 * radius + thickness_mm
-        table.wrong(
-            "size" if "size" in table else "outline", f"a teardrop hem needs at least {least:g} mm here"
-        )
+        table.wrong("size" if "size" in table else "outline", f"a teardrop hem needs at least {least:g} mm here")
         return _Turn(sign * math.pi, radius)
     if gap >= 2 * radius:
         table.wrong("gap", f"a teardrop hem closes to less than its inside width, {2 * radius:g} mm")
@@ -244,9 +230,7 @@ def teardrop_angle(inside_radius_mm: float, leg_mm: float, gap_mm: float) -> flo
 def _stands_on_its_bend(table: Fields, outline: Outline) -> None:
     """A free outline that hangs on a bend has a straight near edge on y = 0 and lies above it."""
     lowest = outline.bounds[1]
-    on_axis = any(
-        not bulge and abs(start[1]) < 1e-6 and abs(end[1]) < 1e-6 for start, end, bulge in outline.segments()
-    )
+    on_axis = any(not bulge and abs(start[1]) < 1e-6 and abs(end[1]) < 1e-6 for start, end, bulge in outline.segments())
     if lowest < -1e-6 or not on_axis:
         table.wrong(
             "outline",

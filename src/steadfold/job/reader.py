@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from steadfold.catalogue import Gauge, Material, NotInCatalogue, gauge, material
-from steadfold.job.cad import LARGEST_FILE, inside, read_cad, reason
+from steadfold.job.cad import inside, read_cad, reason
 from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
 from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, Layers, PlacedCutout, ShopChoice
 from steadfold.job.panels import read_panels
@@ -22,6 +22,9 @@ from steadfold.sheet.shapes.shape import Sheet, Value
 from steadfold.sheet.tree import PanelTree
 
 FORMAT = 1
+LARGEST_JOB = 5 * 1024 * 1024
+"""Bytes; nobody writes a longer job by hand, and reading one would take minutes."""
+
 SHIPPED_SHOPS = ("typical",)
 FINISHES = ("none", "powder coat", "zinc")
 GRAINS: tuple[Grain, ...] = ("any", "along", "across")
@@ -42,28 +45,33 @@ def read_job(path: str | Path, shapes: Shapes | None = None) -> Job:
     Raises `JobProblems` with every problem when it cannot be read; no other exception for whatever the file
     holds. `shapes` replaces the ready-made shapes that are known.
     """
+    return read_job_text(text_of(path), path, shapes)
+
+
+def text_of(path: str | Path) -> str:
+    """The text of a job file as it stands, with its line ends and byte order mark, for `read_job_text` and `changed`.
+
+    Raises `JobProblems` when there is no file, it is too large, cannot be opened or is not UTF-8.
+    """
     file = Path(path)
     try:
         status = file.stat()
         if not stat.S_ISREG(status.st_mode):
             raise _whole_file(file, "this is not a file")
-        if status.st_size > LARGEST_FILE:
-            raise _whole_file(
-                file,
-                f"this file has {status.st_size / 2**20:.0f} MB; at most {LARGEST_FILE >> 20} MB are read",
-            )
+        if status.st_size > LARGEST_JOB:
+            size, most = status.st_size / 2**20, LARGEST_JOB >> 20
+            raise _whole_file(file, f"this file has {size:.0f} MB; a job has at most {most} MB")
         data = file.read_bytes()
     except FileNotFoundError:
         raise _whole_file(file, "there is no such file") from None
+    except JobProblems:
+        raise
     except (OSError, ValueError) as error:
-        if isinstance(error, JobProblems):
-            raise
         raise _whole_file(file, f"this file cannot be opened: {reason(error)}") from None
     try:
-        text = data.decode("utf-8")
+        return data.decode("utf-8")
     except UnicodeDecodeError as error:
         raise JobProblems([_not_utf8(file, data, error.start)]) from None
-    return read_job_text(text, file, shapes)
 
 
 def read_job_text(text: str, path: str | Path = "job.toml", shapes: Shapes | None = None) -> Job:
@@ -88,9 +96,7 @@ def _values(text: str, file: Path) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         raise JobProblems([_not_toml(text, file, str(error))]) from None
     except RecursionError:
-        raise _whole_file(
-            file, "lists or tables are nested too deep in this file; a job needs five levels"
-        ) from None
+        raise _whole_file(file, "lists or tables are nested too deep in this file; a job needs five levels") from None
     except ValueError:
         raise _whole_file(file, "a number in this file has too many digits to be read") from None
 
@@ -184,9 +190,7 @@ def _check_format(top: Fields) -> None:
         return
     version = top.count("steadfold", low=1, high=10**9)
     if version is not None and version != FORMAT:
-        top.wrong(
-            "steadfold", f"this job is written for format {version}; this steadfold reads format {FORMAT}"
-        )
+        top.wrong("steadfold", f"this job is written for format {version}; this steadfold reads format {FORMAT}")
 
 
 def _revision(top: Fields) -> str:
@@ -206,9 +210,7 @@ def _shop(top: Fields, folder: Path) -> ShopChoice:
         return ShopChoice(profile)
     if not {"/", "\\", "."} & set(profile):
         right = 'or name a file, like "./our-shop.toml"'
-        table.wrong(
-            "profile", f"{unknown(profile, SHIPPED_SHOPS, 'a profile that comes with steadfold')}; {right}"
-        )
+        table.wrong("profile", f"{unknown(profile, SHIPPED_SHOPS, 'a profile that comes with steadfold')}; {right}")
         return ShopChoice()
     return ShopChoice(profile, inside(table, "profile", profile, folder, (".toml",)))
 
@@ -331,9 +333,7 @@ def _thickness(fields: Fields, metal: Material | None, needed: bool) -> _Thickne
             return _Thickness(None)
         return _Thickness(read.mm, value.strip(), read)
     if is_number(value) or (isinstance(value, str) and value.strip().isdigit()):
-        fields.wrong(
-            "thickness", f'{shown(value)} has no unit; write "2 mm", "1/8 in", or "11 ga" for a gauge'
-        )
+        fields.wrong("thickness", f'{shown(value)} has no unit; write "2 mm", "1/8 in", or "11 ga" for a gauge')
         return _Thickness(None)
     read_mm = fields.measure("length", "thickness", above=0.0)
     if read_mm is not None and not THINNEST_MM <= read_mm <= THICKEST_MM:

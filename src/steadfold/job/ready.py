@@ -125,6 +125,6 @@ def shapes_of(shapes: Shapes | None) -> Shapes:
     """The shapes given, or those that steadfold knows."""
     if shapes is not None:
         return shapes
-    from steadfold.sheet import shapes as ready_made
+    from steadfold.sheet.shapes import SHAPES
 
-    return getattr(ready_made, "SHAPES", {})
+    return SHAPES
