@@ -141,17 +141,20 @@ class Capacity:
 class Mount:
     """How a part is held: what it goes into, by which fixing, through the holes of which panel.
 
-    `wood` is a species or grade of the catalogue; `gap_mm` is a soft or empty layer between part and
-    backing, such as plasterboard (`gap_of`); `profile` is the rail, strut or cleat by its catalogue name,
-    held every `profile_span_mm`.
+    `fastener` is a bolt size or wood screw of the catalogue (any name when the job gives its `capacity`),
+    `grade` that of a bolt. `wood` is a species or grade of the catalogue, `stud` a size of stud; `gap_mm`
+    is a soft or empty layer between part and backing, such as plasterboard (`gap_of`); `profile` is the
+    rail, strut or cleat by its catalogue name, held every `profile_span_mm`.
     """
 
     to: Backing
     fastener: str | None = None
+    grade: str | None = None
     holes: str | None = None
     length_mm: float | None = None
     washer_mm: float | None = None
     wood: str | None = None
+    stud: str | None = None
     stud_spacing_mm: float | None = None
     gap_mm: float | None = None
     gap_of: str | None = None

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from steadfold.catalogue import Gauge, Material, NotInCatalogue, gauge, material
+from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.cad import inside, read_cad, reason
 from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
 from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, Layers, PlacedCutout, ShopChoice
@@ -26,7 +27,6 @@ LARGEST_JOB = 5 * 1024 * 1024
 """Bytes; nobody writes a longer job by hand, and reading one would take minutes."""
 
 SHIPPED_SHOPS = ("typical",)
-FINISHES = ("none", "powder coat", "zinc")
 GRAINS: tuple[Grain, ...] = ("any", "along", "across")
 LAYERS: tuple[Layers, ...] = ("along", "across")
 
@@ -259,7 +259,7 @@ def _part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
         "counts half the thickness: divide it by two)",
         high=HIGHEST_K,
     )
-    finish = fields.choice("finish", FINISHES, "none")
+    finish = fields.choice("finish", finishes(), "none")
     grain = fields.choice("grain", GRAINS, "any")
     layers = fields.choice("layers", LAYERS)
     if layers is not None and metal is not None and metal.layers is None:

@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Callable
+
+from steadfold.catalogue import NotInCatalogue
+from steadfold.catalogue.fasteners import bolt, bolt_sizes, grade, wood_fastener, wood_fastener_names
+from steadfold.catalogue.profiles import profile
+from steadfold.catalogue.wood import species, stud
 from steadfold.job.fields import Fields, shown, unknown
 from steadfold.job.models import BACKINGS, CASE_SETTINGS, Capacity, Carries, Cases, Certificate, Mount
 from steadfold.sheet.outline import Outline, Point
@@ -88,21 +95,50 @@ def read_mount(fields: Fields) -> Mount | None:
     mark = table.notebook.mark
     to = table.choice("to", BACKINGS, required=True)
     mount = Mount(
-        to or "unknown",
-        table.text("fastener"),
-        table.text("holes"),
-        table.length("length"),
-        table.length("washer"),
-        table.text("wood"),
-        table.length("stud_spacing"),
-        table.length("gap", low=0.0),
-        table.text("gap_of"),
-        table.text("profile"),
-        table.length("profile_span"),
-        _capacity(table),
+        to=to or "unknown",
+        fastener=_fastener(table),
+        grade=_known(table, "grade", grade),
+        holes=table.text("holes"),
+        length_mm=table.length("length"),
+        washer_mm=table.length("washer"),
+        wood=_known(table, "wood", species),
+        stud=_known(table, "stud", stud),
+        stud_spacing_mm=table.length("stud_spacing"),
+        gap_mm=table.length("gap", low=0.0),
+        gap_of=table.text("gap_of"),
+        profile=_known(table, "profile", profile),
+        profile_span_mm=table.length("profile_span"),
+        capacity=_capacity(table),
     )
     table.done()
     return mount if table.notebook.mark == mark else None
+
+
+def _fastener(table: Fields) -> str | None:
+    """A fastener of the catalogue; any name when the user says what it holds."""
+    name = table.text("fastener")
+    if name is None or "capacity" in table:
+        return name
+    for find in (bolt, wood_fastener):
+        with contextlib.suppress(NotInCatalogue):
+            find(name)
+            return name
+    known = [*bolt_sizes(), *wood_fastener_names()]
+    table.wrong("fastener", f"{unknown(name, known, 'a fastener known here')}; another needs its capacity and source")
+    return None
+
+
+def _known(table: Fields, key: str, find: Callable[[str], object]) -> str | None:
+    """A name that the catalogue knows; what it says of another name is noted."""
+    name = table.text(key)
+    if name is None:
+        return None
+    try:
+        find(name)
+    except NotInCatalogue as error:
+        table.wrong(key, str(error))
+        return None
+    return name
 
 
 def _capacity(fields: Fields) -> Capacity | None:

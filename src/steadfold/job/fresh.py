@@ -1,0 +1,108 @@
+"""Small jobs to start from."""
+
+from __future__ import annotations
+
+_RACK = """\
+# A job for steadfold: what to make, what it carries, how it is fixed.
+# Quantities stand in quotes with their unit, mm and inch as you like: "45 mm", "1-3/4 in", "4 lb", "90 deg".
+
+steadfold = 1                     # the version of this format
+name = "Boat shed, first rack"
+revision = "A"
+
+[shop]                            # who cuts, bends and coats it
+profile = "typical"               # or your own figures: "./our-shop.toml"
+
+[[part]]
+name = "oar rack"
+quantity = 2
+material = "S235"                 # "steadfold facts material" lists the metals, woods and prints
+thickness = "3 mm"                # or a gauge of that metal, "11 ga", or "1/8 in"
+inside_radius = "auto"            # what the shop's die gives; or "3 mm"
+finish = "powder coat"            # none, powder coat or zinc
+
+shape = "tine rack"               # a ready-made shape; its other measures have defaults
+width = "300 mm"
+height = "4 in"
+tines = 3
+tine_length = "5-1/2 in"
+mount_holes = 2
+mount_hole = "9 mm"               # takes an M8
+
+  [[part.carries]]                # one for each sort of thing it holds
+  item = "sculling oar"
+  mass = ["1.6 kg", "2.3 kg"]     # at least, at most; or one value, "1.9 kg"
+  count = 6                       # all of them together
+  on = "tines"                    # a place the shape names, or one of its panels
+  reach = "3 in"                  # how far its centre of mass stands out from that panel
+
+  [part.mount]
+  to = "T-slot rail"              # what it is fixed to; "unknown" is an honest answer too
+  fastener = "M8"
+  holes = "back"                  # the panel whose holes take the fasteners
+"""
+
+_PANELS = """\
+# A job for steadfold: a shelf of panels, each hung on an edge of another by a bend.
+# Sizes are outside dimensions, as a calliper reads them; bends are what a panel turns through, from flat.
+
+steadfold = 1                     # the version of this format
+name = "Boat shed, paint corner"
+revision = "A"
+
+[[part]]
+name = "paint shelf"
+material = "DC01"
+thickness = "2 mm"                # or a gauge of that metal, "14 ga", or "5/64 in"
+finish = "powder coat"
+shape = "panels"
+
+  [[part.panel]]                  # the first panel is the one that stays where it is
+  name = "back"
+  size = ["400 mm", "90 mm"]      # along its bottom edge, then up
+    [[part.panel.cutout]]
+    shape = "circle"
+    diameter = "7 mm"
+    at = ["2 in", "60 mm"]        # from the panel's lower left corner
+    repeat = { count = 2, step = ["298.4 mm", "0 mm"] }
+
+  [[part.panel]]
+  name = "shelf"
+  from = "back"
+  edge = "bottom"                 # left, right, bottom or top of the panel it hangs on
+  bend = "90 deg"                 # positive: towards you as you look at the back
+  size = ["400 mm", "6 in"]       # along the bend, then away from it
+
+  [[part.panel]]
+  name = "lip"
+  from = "shelf"
+  edge = "far"                    # the edge away from the bend
+  bend = "90 deg"
+  size = ["380 mm", "20 mm"]
+  offset = "10 mm"                # along the edge, from its start
+
+  [[part.carries]]
+  item = "tin of paint"
+  mass = "3.5 lb"
+  count = 8
+  on = "shelf"
+  reach = "3 in"
+
+  [part.mount]
+  to = "wood stud"
+  fastener = "lag screw 1/4"
+  stud_spacing = "400 mm"
+  holes = "back"
+"""
+
+_FRESH = {"rack": _RACK, "panels": _PANELS}
+
+KINDS = tuple(_FRESH)
+"""What `new_job` can begin with: a ready-made shape, or a free tree of panels."""
+
+
+def new_job(kind: str = "rack") -> str:
+    """The text of a small job that reads without problems; `ValueError` for a kind that is not in `KINDS`."""
+    if kind not in _FRESH:
+        raise ValueError(f"{kind!r} is not a job to start from; choose {' or '.join(KINDS)}")
+    return _FRESH[kind]
