@@ -64,9 +64,7 @@ def look_up(word: str = "") -> list[Fact]:
 
 def near(word: str) -> tuple[str, ...]:
     """Names in the catalogue that come near a word nothing was found for."""
-    return nearest_names(
-        word, dict.fromkeys(name for fact in _facts() for name in (fact.name, *fact.words)), 5
-    )
+    return nearest_names(word, dict.fromkeys(name for fact in _facts() for name in (fact.name, *fact.words)), 5)
 
 
 def both_lengths(mm: float) -> str:
@@ -196,9 +194,7 @@ def _gauges() -> Iterator[Fact]:
 
 def _bolts() -> Iterator[Fact]:
     for each in map(fasteners.bolt, fasteners.bolt_sizes()):
-        fits = ", ".join(
-            f"{name} {_both(hole)}" for name, hole in zip(fasteners.FITS, each.clearance_mm, strict=True)
-        )
+        fits = ", ".join(f"{name} {_both(hole)}" for name, hole in zip(fasteners.FITS, each.clearance_mm, strict=True))
         yield _fact("bolt", each.size, f"clearance hole {fits}", each.clearance_source)
         yield _fact(
             "bolt",
@@ -230,8 +226,7 @@ def _grades() -> Iterator[Fact]:
         yield _fact(
             "strength class",
             each.id,
-            f"proof {both_stresses(each.proof_mpa)}, breaks at {both_stresses(each.ultimate_mpa)}; "
-            f"proof loads {loads}",
+            f"proof {both_stresses(each.proof_mpa)}, breaks at {both_stresses(each.ultimate_mpa)}; proof loads {loads}",
             each.source,
         )
 
@@ -249,7 +244,8 @@ def _wood_screws() -> Iterator[Fact]:
                 yield _fact(
                     "wood screw",
                     name,
-                    f"pull-out from side grain of {group.id} (G {group.specific_gravity:g}): {pull:.4g} N per mm "
+                    f"pull-out from side grain of {group.id} (G {group.specific_gravity:g}): "
+                    f"{pull:.4g} N per mm "
                     f"({pull * MM_PER_INCH / N_PER_LBF:.0f} lbf per inch) of thread, before load duration",
                     wood.withdrawal_source(),
                     (each.size, group.id),
@@ -302,7 +298,8 @@ def _shape(each: Profile) -> str:
         case TSlot():
             low, high = each.second_moment_range_mm4
             text = (
-                f"{each.title}: {_both(each.side_mm)} square, second moment {low / 1e4:g} to {high / 1e4:g} cm4 "
+                f"{each.title}: {_both(each.side_mm)} square, "
+                f"second moment {low / 1e4:g} to {high / 1e4:g} cm4 "
                 f"over makers (the low one counts), {each.material}"
             )
         case SquareTube():
@@ -341,9 +338,7 @@ def _finishes() -> Iterator[Fact]:
         low, usual, high = each.thickness_um
         mils = f"{low / 25.4:.2g} to {high / 25.4:.2g} mil"
         text = f"{each.title}: {low:g} to {high:g} um a side ({mils}), usually {usual:g}"
-        yield _fact(
-            "finish", each.id, text + (f". {each.note}" if each.note else ""), each.source, each.aliases
-        )
+        yield _fact("finish", each.id, text + (f". {each.note}" if each.note else ""), each.source, each.aliases)
 
 
 def _stock() -> Iterator[Fact]:

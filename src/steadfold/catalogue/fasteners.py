@@ -247,9 +247,7 @@ def threaded_rod(size: str) -> ThreadedRod:
 def _pair(size: str, strength: str) -> tuple[Bolt, Grade]:
     fastener, metal = bolt(size), grade(strength)
     if fastener.system != metal.system:
-        raise NotInCatalogue(
-            f"strength class of {fastener.system} bolts", strength, grade_ids(fastener.system)
-        )
+        raise NotInCatalogue(f"strength class of {fastener.system} bolts", strength, grade_ids(fastener.system))
     return fastener, metal
 
 

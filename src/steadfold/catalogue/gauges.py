@@ -111,11 +111,7 @@ def stock_thicknesses(of: str | Material, system: str | None = None) -> tuple[St
         return tuple(sorted(stock, key=lambda each: each.mm))
     lists = table("gauges")["stock"].get(system, {})
     if asked.family not in lists:
-        sold = [
-            name
-            for name in ("metric", "inch", "gauge")
-            if asked.family in table("gauges")["stock"].get(name, {})
-        ]
+        sold = [name for name in ("metric", "inch", "gauge") if asked.family in table("gauges")["stock"].get(name, {})]
         raise NotInCatalogue(f"{asked.family} stock system", system, sold)
     row = lists[asked.family]
     origin = citation(row["source"])

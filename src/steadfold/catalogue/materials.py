@@ -91,9 +91,7 @@ class Sustained:
     def modulus_factor_at(self, temperature_c: float) -> float:
         """Share of the modulus left after a year at this temperature; raises ValueError above the limit."""
         if self.temperature_limit_c is not None and temperature_c > self.temperature_limit_c:
-            raise ValueError(
-                f"{temperature_c:g} degC is above {self.temperature_limit_c:g} degC, the most for this material"
-            )
+            raise ValueError(f"{temperature_c:g} degC is above {self.temperature_limit_c:g} degC, the most it may get")
         if self.near_glass_factor is None or self.glass_transition_c is None:
             return self.modulus_factor
         # 30 degC is as warm as the one-year factor claims to hold; nearer than 25 K to the glass
@@ -191,9 +189,7 @@ def material(name: str) -> Material:
     raise NotInCatalogue("material", name, names())
 
 
-def min_inside_radius_mm(
-    name: str | Material, thickness_mm: float, along_grain: bool = False
-) -> float | None:
+def min_inside_radius_mm(name: str | Material, thickness_mm: float, along_grain: bool = False) -> float | None:
     """Least inside radius for a cold bend of up to 90 degrees, mm; None where no limit is known.
 
     `along_grain`: the bend line runs parallel to the rolling direction. Thicknesses between the rows of a
@@ -225,9 +221,7 @@ def _material_of(row: dict[str, Any]) -> Material:
     fields["die_source"] = citation(row["die_source"]) if "die_source" in row else None
     fields["aliases"] = tuple(row.get("aliases", ()))
     spread = row.get("yield_range_mpa")
-    fields["yield_range_mpa"] = (
-        None if spread is None else (spread[0], spread[1] if len(spread) > 1 else None)
-    )
+    fields["yield_range_mpa"] = None if spread is None else (spread[0], spread[1] if len(spread) > 1 else None)
     fields["bend_radius"] = _bend_radius_of(row["bend_radius"]) if "bend_radius" in row else None
     fields["layers"] = _layers_of(row["layers"]) if "layers" in row else None
     fields["sustained"] = _sustained_of(row["sustained"]) if "sustained" in row else None

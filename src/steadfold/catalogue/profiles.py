@@ -298,9 +298,7 @@ def _round(row: dict[str, Any], origin: Citation) -> Profile:
 
 
 def _angle(row: dict[str, Any], origin: Citation) -> Profile:
-    return Angle(
-        row["id"], row["id"], row["leg"], row["thickness"], row["root_radius"], row["material"], origin
-    )
+    return Angle(row["id"], row["id"], row["leg"], row["thickness"], row["root_radius"], row["material"], origin)
 
 
 def _timber(row: dict[str, Any], origin: Citation) -> Profile:

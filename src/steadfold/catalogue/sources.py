@@ -38,9 +38,7 @@ class Citation:
     @property
     def sentence(self) -> str:
         """The citation for people: 'EN 10025-2:2019, Table 6' or '..., recalled'."""
-        name = (
-            f"{self.source.standard}:{self.source.edition}" if self.source.edition else self.source.standard
-        )
+        name = f"{self.source.standard}:{self.source.edition}" if self.source.edition else self.source.standard
         parts = [name or self.source.title]
         if self.clause:
             parts.append(self.clause)

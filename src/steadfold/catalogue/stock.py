@@ -35,9 +35,7 @@ def sheet_sizes(system: str = "metric") -> tuple[SheetSize, ...]:
     row = groups[system]
     origin = citation(row["source"])
     if "inch" in row:
-        return tuple(
-            SheetSize(f"{w:g} x {h:g} in", w * MM_PER_INCH, h * MM_PER_INCH, origin) for w, h in row["inch"]
-        )
+        return tuple(SheetSize(f"{w:g} x {h:g} in", w * MM_PER_INCH, h * MM_PER_INCH, origin) for w, h in row["inch"])
     return tuple(SheetSize(f"{w:g} x {h:g} mm", w, h, origin) for w, h in row["mm"])
 
 

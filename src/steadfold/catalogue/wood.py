@@ -171,13 +171,9 @@ def withdrawal_n_per_mm(fastener: str, specific_gravity: float) -> float:
     rules = table("wood")["nds_withdrawal"]
     rule = {"lag screw": rules["lag"], "wood screw": rules["screw"]}.get(screw.kind)
     if rule is None:
-        raise NotInCatalogue(
-            "screw with an NDS withdrawal value", fastener, ("lag screw 1/4", "wood screw #10")
-        )
+        raise NotInCatalogue("screw with an NDS withdrawal value", fastener, ("lag screw 1/4", "wood screw #10"))
     diameter_in = screw.diameter_mm / MM_PER_INCH
-    per_inch = (
-        rule["factor"] * specific_gravity ** rule["gravity_power"] * diameter_in ** rule["diameter_power"]
-    )
+    per_inch = rule["factor"] * specific_gravity ** rule["gravity_power"] * diameter_in ** rule["diameter_power"]
     return float(per_inch) * N_PER_LBF / MM_PER_INCH
 
 
