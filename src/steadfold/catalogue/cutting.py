@@ -18,6 +18,7 @@ class Spread:
 
     @property
     def middle(self) -> float:
+        """Half way between low and high."""
         return (self.low + self.high) / 2.0
 
 

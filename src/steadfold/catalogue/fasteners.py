@@ -51,6 +51,7 @@ class Bolt:
 
     @property
     def threads_per_inch(self) -> float:
+        """How many turns of thread an inch holds."""
         return MM_PER_INCH / self.pitch_mm
 
     @property

@@ -29,10 +29,12 @@ class Gauge:
 
     @property
     def mm(self) -> float:
+        """The thickness in mm."""
         return self.inch * MM_PER_INCH
 
     @property
     def other_mm(self) -> float | None:
+        """What the second list says, in mm; None where there is none."""
         return None if self.other_inch is None else self.other_inch * MM_PER_INCH
 
     @property

@@ -79,6 +79,7 @@ class SquareTube:
 
     @property
     def outside_radius_mm(self) -> float:
+        """Radius of the outside corners: 2 t, as EN 10219-2 takes it up to 6 mm (recalled)."""
         return 2.0 * self.thickness_mm
 
 
