@@ -63,8 +63,8 @@ shape = "panels"
     [[part.panel.cutout]]
     shape = "circle"
     diameter = "7 mm"
-    at = ["2 in", "60 mm"]        # from the panel's lower left corner
-    repeat = { count = 2, step = ["298.4 mm", "0 mm"] }
+    at = ["50 mm", "2-1/4 in"]    # from the panel's lower left corner
+    repeat = { count = 2, step = ["300 mm", "0 mm"] }
 
   [[part.panel]]
   name = "shelf"
@@ -89,9 +89,8 @@ shape = "panels"
   reach = "3 in"
 
   [part.mount]
-  to = "wood stud"
+  to = "wood board"
   fastener = "lag screw 1/4"
-  stud_spacing = "400 mm"
   holes = "back"
 """
 

@@ -31,7 +31,7 @@ BACKINGS: tuple[Backing, ...] = (
 """What a part may be fixed to."""
 
 Grain = Literal["along", "across", "any"]
-Layers = Literal["along", "across"]
+Pulls = Literal["along layers", "across layers"]
 
 CASE_SETTINGS = ("snatch_factor", "drop_height", "knock", "lean", "sag_limit")
 """Keys of `[part.cases]`; each may be given or refused with "none"."""
@@ -199,7 +199,7 @@ class JobPart:
     radius: `tree` uses the job's, or a first guess when that is 'auto'; `tree_at` builds it again for the
     radius chosen.
 
-    `grain` is the rolling direction seen from the root panel's bottom edge. `layers` (prints and wood) says
+    `grain` is the rolling direction seen from the root panel's bottom edge. `pulls` (prints and wood) says
     whether the load pulls along the layers or across them; None is not known.
     """
 
@@ -222,7 +222,7 @@ class JobPart:
     cases: Cases
     certificate: Certificate | None
     grain: Grain
-    layers: Layers | None
+    pulls: Pulls | None
     temperature_c: float | None
     path: Steps = field(compare=False)
 

@@ -13,7 +13,7 @@ from steadfold.catalogue import Gauge, Material, NotInCatalogue, gauge, material
 from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.cad import inside, read_cad, reason
 from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
-from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, Layers, PlacedCutout, ShopChoice
+from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, PlacedCutout, Pulls, ShopChoice
 from steadfold.job.panels import read_panels
 from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
@@ -28,7 +28,7 @@ LARGEST_JOB = 5 * 1024 * 1024
 
 SHIPPED_SHOPS = ("typical",)
 GRAINS: tuple[Grain, ...] = ("any", "along", "across")
-LAYERS: tuple[Layers, ...] = ("along", "across")
+PULLS: tuple[Pulls, ...] = ("along layers", "across layers")
 
 MOST_PARTS = 500
 MOST_STANDS = 50
@@ -261,9 +261,9 @@ def _part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
     )
     finish = fields.choice("finish", finishes(), "none")
     grain = fields.choice("grain", GRAINS, "any")
-    layers = fields.choice("layers", LAYERS)
-    if layers is not None and metal is not None and metal.layers is None:
-        fields.wrong("layers", f"{metal.title} has no layers; this is for prints and wood")
+    pulls = fields.choice("pulls", PULLS)
+    if pulls is not None and metal is not None and metal.layers is None:
+        fields.wrong("pulls", f"{metal.title} has no layers; this is for prints and wood")
     temperature = fields.measure("temperature", "temperature", low=-60.0, high=300.0)
     fields.text("note", longest=2000)
     certificate = read_certificate(fields)
@@ -295,7 +295,7 @@ def _part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
         cases=cases,
         certificate=certificate,
         grain=grain or "any",
-        layers=layers,
+        pulls=pulls,
         temperature_c=temperature,
         path=fields.steps,
     )
