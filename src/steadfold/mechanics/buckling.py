@@ -7,6 +7,7 @@ inverse is asked for: the largest 1 / factor of -G against K needs only solution
 from __future__ import annotations
 
 import numpy as np
+from scipy import linalg as dense
 from scipy import sparse
 from scipy.sparse import linalg
 
@@ -18,6 +19,9 @@ from .parts import FloatArray
 from .recover import shell_forces
 from .results import Buckling, Result
 from .solve import Structure, factored, with_springs
+
+SMALL = 150
+"""Freedoms up to which all eigenvalues are found at once."""
 
 
 def plate_blocks(result: Result) -> FloatArray:
@@ -91,11 +95,13 @@ def buckling(model: Model | Structure, result: Result, count: int = 3) -> Buckli
     factor = bearing_factor(structure, result)
     geometry = structure.freedoms.reduced_matrix(geometric_stiffness(structure, result))
     size = factor.matrix.shape[0]
-    wanted = min(count, size - 2)
-    start = np.random.default_rng(20240229).normal(size=size)
-    inverse, shapes = linalg.eigsh(-geometry, wanted, M=factor.matrix, Minv=factor.operator(), which="LA",
-                                   v0=start, ncv=min(size - 1, max(4 * wanted + 4, 20)), tol=1e-8)
-    order = np.argsort(-inverse)
+    if size <= SMALL:
+        inverse, shapes = dense.eigh(-geometry.toarray(), factor.matrix.toarray())
+    else:
+        start = np.random.default_rng(20240229).normal(size=size)
+        inverse, shapes = linalg.eigsh(-geometry, count, M=factor.matrix, Minv=factor.operator(), which="LA",
+                                       v0=start, ncv=min(size - 1, max(4 * count + 4, 20)), tol=1e-8)
+    order = np.argsort(-inverse)[:count]
     order = order[inverse[order] > 1e-14 * max(float(np.abs(inverse).max()), 1e-300)]
     moved = structure.freedoms.expanded(shapes[:, order]).T.reshape(len(order), -1, 6)
     return Buckling(1.0 / inverse[order], scaled_shapes(moved))

@@ -10,13 +10,17 @@ from scipy.sparse import linalg
 
 from . import assembly, beam
 from .buckling import bearing_factor, scaled_shapes
+from .factor import Factor
 from .loads import shell_mass
 from .model import Model
-from .parts import FloatArray, tonnes
+from .parts import FloatArray, IntArray, tonnes
 from .results import Modes, Result
 from .solve import Structure, factored
 
 Sharing = Literal["mixed", "lumped", "consistent"]
+
+FEW = 60
+"""Freedoms with mass up to which all of them are solved for."""
 
 
 def _plate_blocks(model: Model, shared: float) -> FloatArray:
@@ -61,14 +65,31 @@ def natural_modes(model: Model | Structure, count: int = 6, state: Result | None
     structure = model if isinstance(model, Structure) else factored(model)
     factor = bearing_factor(structure, state)
     inertia = structure.freedoms.reduced_matrix(mass_matrix(structure, kind=mass))
-    size = factor.matrix.shape[0]
-    moving = int((inertia.diagonal() > 0).sum())
-    if not moving:
+    moving = np.flatnonzero(inertia.diagonal() > 0)
+    if not moving.size:
         raise ValueError("nothing in the model has mass")
-    wanted = min(count, size - 2, moving)
-    start = np.random.default_rng(20240229).normal(size=size)
-    values, shapes = linalg.eigsh(factor.matrix, wanted, M=inertia, sigma=0.0, OPinv=factor.operator(),
-                                  v0=start, ncv=min(size - 1, max(2 * wanted + 8, 20)))
+    size = factor.matrix.shape[0]
+    if moving.size <= FEW:
+        values, shapes = _few_masses(factor, inertia, moving, count)
+    else:
+        wanted = min(count, moving.size - 2)
+        start = np.random.default_rng(20240229).normal(size=size)
+        values, shapes = linalg.eigsh(factor.matrix, wanted, M=inertia, sigma=0.0, OPinv=factor.operator(),
+                                      v0=start, ncv=min(moving.size - 1, max(2 * wanted + 8, 20)))
     order = np.argsort(values)
     moved = structure.freedoms.expanded(shapes[:, order]).T.reshape(len(order), -1, 6)
     return Modes(np.sqrt(np.maximum(values[order], 0.0)) / (2 * np.pi), scaled_shapes(moved))
+
+
+def _few_masses(factor: Factor, inertia: sparse.csc_matrix, moving: IntArray,
+                count: int) -> tuple[FloatArray, FloatArray]:
+    """Eigenvalues and shapes where so few freedoms have mass that their compliance is cheap."""
+    unit = np.zeros((factor.matrix.shape[0], moving.size))
+    unit[moving, np.arange(moving.size)] = 1.0
+    answers = factor.solve(unit)
+    weights, axes = np.linalg.eigh(inertia[moving][:, moving].toarray())
+    root = axes * np.sqrt(np.maximum(weights, 0.0))
+    inverse, turn = np.linalg.eigh(root.T @ answers[moving] @ root)
+    best = np.argsort(-inverse)
+    best = best[inverse[best] > 1e-12 * inverse[best[0]]][:count]
+    return 1.0 / inverse[best], answers @ (root @ turn[:, best])
