@@ -53,6 +53,7 @@ DEBIAN_PACKAGES = {
 
 OLDEST_PYTHON = (3, 11)
 # An order folder is a few megabytes; a disk with less than this is about to fill.
+EXAMPLE = "steadfold doctor"
 LEAST_FREE_MB = 200
 IMPORT_LIMIT_S = 120
 
@@ -253,17 +254,13 @@ def report(libraries: Sequence[Library] = LIBRARIES, folder: Path | None = None)
     return checks
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    """Print a sentence for each check; exit status 0 when all pass, else 1."""
-    parser = argparse.ArgumentParser(
-        prog="steadfold doctor",
-        description="Say whether this machine has what steadfold needs, and which package brings the rest.",
-        epilog="example: steadfold doctor",
-    )
-    parser.add_argument("--only-failures", action="store_true", help="print nothing that passed")
-    parser.add_argument("--json", action="store_true", help="print one JSON object")
-    options = parser.parse_args(argv)
+def arguments(command: argparse.ArgumentParser) -> None:
+    """What the command takes."""
+    command.add_argument("--only-failures", action="store_true", help="print nothing that passed")
 
+
+def run(options: argparse.Namespace) -> int:
+    """Print a sentence for each check; exit status 0 when all pass, else 1."""
     checks = report()
     failed = [check for check in checks if not check.passed]
     packages = sorted({package for check in failed for package in check.packages})
@@ -276,6 +273,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     if packages:
         print(f"\nAll of it at once: apt install {' '.join(packages)}")
     return 1 if failed else 0
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """The doctor by itself, where nothing else can be loaded yet (`python -m steadfold.cli.doctor`)."""
+    parser = argparse.ArgumentParser(prog="steadfold doctor", epilog=f"example: {EXAMPLE}")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    arguments(parser)
+    return run(parser.parse_args(argv))
 
 
 if __name__ == "__main__":

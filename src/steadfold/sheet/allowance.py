@@ -53,6 +53,15 @@ def bend_allowance(
     return abs(angle) * (inside_radius + k_factor * thickness)
 
 
+def apex_setback(angle: Radian, inside_radius: Millimetre, thickness: Millimetre) -> Millimetre:
+    """From a tangent line to the apex of the two outer faces, `(r + t) tan(a / 2)`; grows without limit towards 180°.
+
+    >>> round(apex_setback(math.radians(60), 3.0, 2.0), 4)
+    2.8868
+    """
+    return (inside_radius + thickness) * math.tan(abs(angle) / 2)
+
+
 def setback(angle: Radian, inside_radius: Millimetre, thickness: Millimetre) -> Millimetre:
     """From a tangent line to where a calliper reads the outside of the bend.
 
@@ -62,9 +71,9 @@ def setback(angle: Radian, inside_radius: Millimetre, thickness: Millimetre) -> 
     >>> setback(math.pi / 2, 2.0, 2.0)
     4.0
     """
-    reach = inside_radius + thickness
-    turned = abs(angle)
-    return reach * math.tan(turned / 2) if turned < math.pi / 2 else reach
+    if abs(angle) < math.pi / 2:
+        return apex_setback(angle, inside_radius, thickness)
+    return inside_radius + thickness
 
 
 def bend_deduction(

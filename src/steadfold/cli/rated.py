@@ -1,0 +1,105 @@
+"""A review in words on a terminal: verdict in a sentence, numbers, findings, assumptions."""
+
+from __future__ import annotations
+
+import math
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from steadfold.cli.main import CAUTION
+from steadfold.findings import Finding, Severity
+from steadfold.quantities import show_length, show_mass
+from steadfold.quantities.showing import Units
+from steadfold.review import PartReview, Review
+
+MOST_AT_ONCE = 5
+"""More findings of a part than this are grouped by what they are."""
+
+MARK = {Severity.STOP: "stop", Severity.UNPROVEN: "unproven", Severity.CAUTION: "caution", Severity.NOTE: "note"}
+
+
+def say_review(review: Review, units: Units) -> None:
+    """Print a review for people."""
+    console = Console(highlight=False, soft_wrap=False)
+    console.print(Text.assemble((f"{review.job.name}, revision {review.job.revision}: ", "bold"), str(review.verdict)))
+    for part in review.parts:
+        console.print()
+        _part(console, part, units)
+    console.print()
+    console.print(Text("What was assumed", style="bold"))
+    for assumption in review.assumptions:
+        console.print(Text(f"  {assumption.what}: {assumption.value}. {assumption.source}. Drives: {assumption.drives}."))
+    console.print()
+    console.print(Text(CAUTION, style="italic"))
+
+
+def _part(console: Console, part: PartReview, units: Units) -> None:
+    quantity = f"{part.ordered.quantity} × " if part.ordered.quantity > 1 else ""
+    console.print(Text.assemble((f"{quantity}{part.name}: {part.verdict}. ", "bold"), sentence(part)))
+    table = Table.grid(padding=(0, 3))
+    for name, value in _numbers(part, units):
+        table.add_row(Text(f"  {name}"), Text(value))
+    console.print(table)
+    for line in finding_lines(part.findings):
+        console.print(Text(f"  {line}"))
+
+
+def sentence(part: PartReview) -> str:
+    """The verdict's reason in a sentence."""
+    stop = next((f for f in part.findings if f.severity is Severity.STOP), None)
+    if stop is not None:
+        return stop.say
+    unproven = next((f for f in part.findings if f.severity is Severity.UNPROVEN), None)
+    return unproven.say if unproven is not None else f"Weakest: {part.weakest}."
+
+
+def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:
+    rows = []
+    if part.thickness_mm is not None:
+        other: Units = "in" if units == "mm" else "mm"
+        both = f"{show_length(part.thickness_mm, units)} ({show_length(part.thickness_mm, other)})"
+        rows.append(("metal", f"{part.material.id}, {both}"))
+    if part.mass_kg is not None:
+        rows.append(("mass", show_mass(part.mass_kg, units)))
+    if part.flat is not None:
+        width, height = part.flat.size_mm
+        rows.append(("flat", f"{show_length(width, units)} × {show_length(height, units)}"))
+        rows.append(("cut", f"{show_length(part.flat.cut_length_mm, units, 0)} in {part.flat.pierces} contours"))
+    if part.folded_size_mm is not None:
+        rows.append(("folded", " × ".join(show_length(v, units, 1 if units == "mm" else 2) for v in part.folded_size_mm)))
+    if part.part is not None and part.part.bends:
+        rows.append(("bends", _bends(part)))
+    return rows
+
+
+def _bends(part: PartReview) -> str:
+    assert part.part is not None
+    kinds: dict[str, int] = {}
+    for bend in part.part.bends:
+        text = f"{abs(math.degrees(bend.angle_rad)):.4g}° R{bend.inside_radius_mm:.3g} K{bend.k_factor:.3g}"
+        kinds[text] = kinds.get(text, 0) + 1
+    return ", ".join(f"{count} × {text}" for text, count in kinds.items())
+
+
+def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
+    """Findings as lines; grouped by code and severity when there are many."""
+    if len(findings) <= MOST_AT_ONCE:
+        return [_line(f) for f in findings]
+    groups: dict[tuple[Severity, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.severity, finding.code), []).append(finding)
+    lines = []
+    for (severity, code), group in groups.items():
+        if len(group) == 1:
+            lines.append(_line(group[0]))
+        else:
+            places = ", ".join(dict.fromkeys(f.place for f in group))
+            lines.append(f"{MARK[severity]}: {code} at {len(group)} places ({places}); the first: {group[0].say}")
+    return lines
+
+
+def _line(finding: Finding) -> str:
+    remedy = f" What helps: {finding.remedy}." if finding.remedy else ""
+    return f"{MARK[finding.severity]}: {finding.code}: {finding.say}{remedy}"

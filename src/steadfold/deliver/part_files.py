@@ -1,0 +1,55 @@
+"""The files of each part of a review, by name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import datetime
+
+from steadfold.quantities.showing import Units
+from steadfold.review import PartReview, Review
+
+
+NO_DATE = datetime(2000, 1, 1)
+"""Stands in a STEP header where the job gives no date, so that the same job makes the same file."""
+
+
+def part_files(review: Review, units: Units = "mm", models: bool = False) -> dict[str, bytes]:
+    """DXF and SVG of every flat and, on request, STEP and glTF of every folded part."""
+    from steadfold.deliver.dxf_file import dxf_text
+    from steadfold.deliver.flat_picture import flat_svg
+
+    files: dict[str, bytes] = {}
+    stems = file_stems(part.name for part in review.parts)
+    for part, stem in zip(review.parts, stems, strict=True):
+        if part.part is None or part.flat is None:
+            continue
+        files[f"{stem}.dxf"] = dxf_text(part.part, part.flat).encode("utf-8")
+        files[f"{stem}.svg"] = flat_svg(part.part, part.flat, units).encode("utf-8")
+        if models:
+            files.update(_models(part, stem))
+    return files
+
+
+def _models(part: PartReview, stem: str) -> dict[str, bytes]:
+    from steadfold.deliver.gltf import gltf_bytes
+    from steadfold.deliver.step_file import step_bytes
+
+    assert part.part is not None
+    return {f"{stem}.step": step_bytes(part.part, part.name, NO_DATE), f"{stem}.glb": gltf_bytes(part.part, part.name)}
+
+
+def file_stems(names: Iterable[str]) -> list[str]:
+    """Plain file names for part names: small letters, digits and hyphens, each once.
+
+    >>> file_stems(["Oar rack", "oar  rack", "tray 2"])
+    ['oar-rack', 'oar-rack-2', 'tray-2']
+    """
+    stems: list[str] = []
+    for name in names:
+        stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:60] or "part"
+        unique, number = stem, 2
+        while unique in stems:
+            unique, number = f"{stem}-{number}", number + 1
+        stems.append(unique)
+    return stems

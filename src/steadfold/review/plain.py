@@ -1,0 +1,121 @@
+"""A review as plain data, in the shape that `--json` prints."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from steadfold.findings import Finding
+from steadfold.review.records import PartReview, Review
+
+FORMAT = 1
+
+
+def plain(review: Review) -> dict[str, Any]:
+    """The whole review: lengths mm, masses kg, forces N, stresses MPa, angles deg; None for what was not computed."""
+    return {
+        "steadfold": FORMAT,
+        "job": review.job.name,
+        "revision": review.job.revision,
+        "verdict": str(review.verdict),
+        "parts": [plain_part(part) for part in review.parts],
+        "stands": [],
+        "assumptions": [
+            {"what": a.what, "value": a.value, "source": a.source, "drives": a.drives} for a in review.assumptions
+        ],
+        "findings": [plain_finding(f) for f in review.findings],
+    }
+
+
+def plain_part(part: PartReview) -> dict[str, Any]:
+    """One part of the review."""
+    bends = part.part.bends if part.part is not None else ()
+    radii = {round(b.inside_radius_mm, 6) for b in bends}
+    return {
+        "name": part.name,
+        "verdict": str(part.verdict),
+        "weakest": part.weakest,
+        "quantity": part.ordered.quantity,
+        "material": part.material.id,
+        "thickness_mm": _rounded(part.thickness_mm),
+        "inside_radius_mm": _rounded(_usual_radius(part)) if radii else None,
+        "mass_kg": _rounded(part.mass_kg, 6),
+        "flat": _flat(part),
+        "folded": _folded(part),
+        "strength": None,
+        "mount": None,
+        "fabrication": None,
+        "cost": None,
+        "findings": [plain_finding(f) for f in part.findings],
+    }
+
+
+def plain_finding(finding: Finding) -> dict[str, Any]:
+    """One finding."""
+    return {
+        "code": finding.code,
+        "severity": str(finding.severity),
+        "place": finding.place,
+        "value": _rounded(finding.value),
+        "limit": _rounded(finding.limit),
+        "source": finding.source,
+        "say": finding.say,
+        "remedy": finding.remedy,
+    }
+
+
+def _usual_radius(part: PartReview) -> float:
+    """The inside radius of most of the bend length."""
+    assert part.part is not None
+    by_radius: dict[float, float] = {}
+    for bend in part.part.bends:
+        radius = round(bend.inside_radius_mm, 6)
+        by_radius[radius] = by_radius.get(radius, 0.0) + bend.length_mm
+    return max(by_radius, key=lambda r: by_radius[r])
+
+
+def _flat(part: PartReview) -> dict[str, Any] | None:
+    if part.flat is None or part.part is None:
+        return None
+    width, height = part.flat.size_mm
+    panels = part.part.panels
+    return {
+        "width_mm": _rounded(width),
+        "height_mm": _rounded(height),
+        "area_mm2": _rounded(part.flat.area_mm2),
+        "cut_length_mm": _rounded(part.flat.cut_length_mm),
+        "pierces": part.flat.pierces,
+        "bends": [
+            {
+                "between": [panels[b.parent].name, panels[b.child].name],
+                "angle_deg": _rounded(math.degrees(b.angle_rad)),
+                "inside_radius_mm": _rounded(b.inside_radius_mm),
+                "k_factor": _rounded(b.k_factor, 6),
+                "k_source": b.k_source,
+                "allowance_mm": _rounded(b.allowance_mm),
+                "deduction_mm": _rounded(b.deduction_mm),
+                "length_mm": _rounded(b.length_mm),
+            }
+            for b in part.part.bends
+        ],
+        "holes": [
+            {"diameter_mm": _rounded(diameter), "at_mm": [_rounded(x), _rounded(y)]}
+            for (x, y), diameter in part.flat.round_holes
+        ],
+    }
+
+
+def _folded(part: PartReview) -> dict[str, Any] | None:
+    if part.part is None or part.folded_size_mm is None:
+        return None
+    return {
+        "size_mm": [_rounded(v) for v in part.folded_size_mm],
+        "volume_mm3": _rounded(part.part.volume_mm3),
+    }
+
+
+def _rounded(value: float | None, places: int = 4) -> float | None:
+    """A number without the noise of its last digits; None for none and for what is not finite."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(value, places) + 0.0

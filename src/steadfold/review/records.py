@@ -1,0 +1,78 @@
+"""What a review says, as records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from steadfold.catalogue import Material
+from steadfold.findings import Finding, Verdict, worst
+from steadfold.job.models import Job, JobPart
+from steadfold.sheet.flat import FlatPattern
+from steadfold.sheet.part import Part
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """Something taken as given: what, its value in words, where it comes from, and what it drives."""
+
+    what: str
+    value: str
+    source: str
+    drives: str
+
+
+@dataclass(frozen=True)
+class PartReview:
+    """Everything known about one part of the job.
+
+    `part` and `flat` are None when its shape could not be had; a finding then says why. `weakest` names what
+    gives first along the whole chain, or what is missing.
+    """
+
+    ordered: JobPart
+    material: Material
+    thickness_mm: float | None
+    part: Part | None
+    flat: FlatPattern | None
+    folded_size_mm: tuple[float, float, float] | None
+    verdict: Verdict
+    weakest: str
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+    @property
+    def name(self) -> str:
+        """The part's name in the job."""
+        return self.ordered.name
+
+    @property
+    def mass_kg(self) -> float | None:
+        """Mass of one part, from the volume of its metal."""
+        return None if self.part is None else self.part.volume_mm3 * self.material.density_kg_m3 * 1e-9
+
+    @property
+    def flat_area_error(self) -> float | None:
+        """Relative difference between the flat's area and the areas of its pieces; rounding, if all is well."""
+        if self.part is None or self.flat is None:
+            return None
+        metal = sum(p.area_mm2 for p in self.part.panels) + sum(f.area_mm2 for b in self.part.bends for f in b.faces)
+        return abs(self.flat.area_mm2 - metal) / metal
+
+
+@dataclass(frozen=True)
+class Review:
+    """A whole job, reviewed."""
+
+    job: Job
+    parts: tuple[PartReview, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst verdict of all parts."""
+        return worst(part.verdict for part in self.parts)
+
+    @property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """All assumptions, each once."""
+        return tuple(dict.fromkeys(a for part in self.parts for a in part.assumptions))

@@ -1,0 +1,164 @@
+"""The steps of a review, in order, for every part of a job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from steadfold.catalogue import Material, material
+from steadfold.fabricate.shop import Shop
+from steadfold.findings import Finding, Severity, verdict_of
+from steadfold.job.models import Job, JobPart
+from steadfold.review.records import Assumption, PartReview, Review
+from steadfold.review.shaping import Shaped, shaped
+from steadfold.review.shop import shop_of
+from steadfold.sheet.clash import flat_overlaps, folded_clashes
+from steadfold.sheet.extent import folded_size_mm
+from steadfold.sheet.flat import FlatError, FlatPattern, flat_pattern
+from steadfold.sheet.part import Part
+
+Progress = Callable[[float, str], None]
+"""Told the share done, 0 to 1, and what is being done."""
+
+
+def _silent(share: float, what: str) -> None:
+    return None
+
+
+def review(job: Job, progress: Progress = _silent) -> Review:
+    """Review a whole job.
+
+    Raises `JobProblems` when a part cannot be built from what the job says.
+    """
+    shop = shop_of(job)
+    parts = []
+    for number, ordered in enumerate(job.parts):
+        progress(number / max(len(job.parts), 1), ordered.name)
+        parts.append(review_part(job, ordered, shop))
+    progress(1.0, "done")
+    return Review(job, tuple(parts))
+
+
+def review_part(job: Job, ordered: JobPart, shop: Shop) -> PartReview:
+    """Review one part: its shape, then everything that is computed from it."""
+    metal = material(ordered.material)
+    shape = shaped(job, ordered, metal, shop)
+    findings = [*shape.findings, *_yield(ordered, metal)]
+    flat = None
+    if shape.part is not None:
+        flat, found = _flat(shape.part)
+        findings += found
+    findings += _not_computed(ordered)
+    verdict = verdict_of(None, findings)
+    return PartReview(
+        ordered,
+        metal,
+        shape.thickness_mm,
+        shape.part,
+        flat,
+        folded_size_mm(shape.part) if shape.part is not None else None,
+        verdict,
+        _weakest(findings),
+        tuple(_most_severe_first(findings)),
+        (*shape.assumptions, *_metal_assumed(ordered, metal)),
+    )
+
+
+def _flat(part: Part) -> tuple[FlatPattern | None, list[Finding]]:
+    found = [
+        Finding(
+            "flat-overlaps",
+            Severity.STOP,
+            f"{clash.one} and {clash.other}",
+            f"In the flat {clash.one!r} and {clash.other!r} lie over each other, so the part cannot be cut from one sheet.",
+            clash.amount,
+            0.0,
+            "geometry",
+            "shorten one of them, or make two parts",
+        )
+        for clash in flat_overlaps(part)
+    ]
+    found += [
+        Finding(
+            "panels-collide",
+            Severity.STOP,
+            f"{clash.one} and {clash.other}",
+            f"When folded, {clash.one!r} and {clash.other!r} pass through each other.",
+            clash.amount,
+            0.0,
+            "geometry",
+            "shorten one of them, or change an angle",
+        )
+        for clash in folded_clashes(part)
+    ]
+    try:
+        return flat_pattern(part), found
+    except FlatError as error:
+        if not any(f.code == "flat-overlaps" for f in found):
+            found.append(Finding("flat-overlaps", Severity.STOP, part.name, str(error), None, None, "geometry"))
+        return None, found
+
+
+def _yield(ordered: JobPart, metal: Material) -> list[Finding]:
+    """Whether anybody promises the strength that a rating leans on."""
+    if ordered.certificate is not None or metal.yield_promised:
+        return []
+    assumable = metal.yield_basis == "design limit"
+    say = (
+        f"{metal.id} is sold without a promised yield; {metal.yield_mpa:g} MPa may be assumed as its lower limit."
+        if assumable
+        else f"Nobody promises the strength of {metal.id}; {metal.yield_mpa:g} MPa is only typical of it."
+    )
+    return [
+        Finding(
+            "yield-not-promised",
+            Severity.CAUTION if assumable else Severity.UNPROVEN,
+            ordered.name,
+            say,
+            metal.yield_mpa,
+            None,
+            str(metal.source),
+            "order a grade with a promised yield, or put the mill certificate's yield into the job",
+        )
+    ]
+
+
+def _not_computed(ordered: JobPart) -> list[Finding]:
+    return [
+        Finding(
+            "not-computed",
+            Severity.UNPROVEN,
+            ordered.name,
+            "Strength, mount, bend order and cost are not computed by this version, so nothing is said about whether "
+            "the part holds.",
+        )
+    ]
+
+
+def _metal_assumed(ordered: JobPart, metal: Material) -> tuple[Assumption, ...]:
+    found = [Assumption(f"density of {metal.id}", f"{metal.density_kg_m3:g} kg/m³", str(metal.stiffness_source), "mass")]
+    if ordered.certificate is not None:
+        found.append(
+            Assumption(
+                f"yield of {metal.id}", f"{ordered.certificate.yield_mpa:g} MPa", ordered.certificate.source, "rating"
+            )
+        )
+    else:
+        found.append(
+            Assumption(f"yield of {metal.id}", f"{metal.yield_mpa:g} MPa ({metal.yield_basis})", str(metal.source), "rating")
+        )
+    return tuple(found)
+
+
+_ORDER = [Severity.STOP, Severity.UNPROVEN, Severity.CAUTION, Severity.NOTE]
+
+
+def _most_severe_first(findings: list[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda f: _ORDER.index(f.severity))
+
+
+def _weakest(findings: list[Finding]) -> str:
+    """What gives first, or what is missing, in a few words."""
+    stops = [f for f in findings if f.severity is Severity.STOP]
+    if stops:
+        return f"{stops[0].code} at {stops[0].place}"
+    return "not computed"
