@@ -19,8 +19,7 @@ def solid(part: Part, share: float = 1.0) -> TopoDS_Solid:
     The root panel's frame is the frame of space and the middle of its thickness is z = 0. Strips keep their
     length on the middle surface, so the volume is the same at every share.
     Panels that pass through each other when folded are not found here; see the clash check.
-    Raises `SolidError` when the part is not one piece, touches itself in a mere point, or the kernel's own
-    check of the shape finds fault with it.
+    Raises `SolidError` when the part is not one piece, or when the kernel's own check finds fault with it.
     """
     from OCP.BRepCheck import BRepCheck_Analyzer
 

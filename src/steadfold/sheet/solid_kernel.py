@@ -175,9 +175,7 @@ class _Maker:
             draft.surface = Geom_Plane(gp_Ax3(pnt(low[0]), direction(normal), direction(up)))
         return draft
 
-    def _draw_arc_wall(
-        self, draft: _Draft, piece: Piece, run: Run, way: Way, edges: tuple[TopoDS_Edge, ...]
-    ) -> None:
+    def _draw_arc_wall(self, draft: _Draft, piece: Piece, run: Run, way: Way, edges: tuple[TopoDS_Edge, ...]) -> None:
         centre, radius, angle, turn = arc_of(run.start, run.end, run.bulge)
         draft.surface, heights = self._arc_cylinder(piece, centre, radius, angle, turn > 0)
         draft.outward = turn > 0
@@ -190,14 +188,10 @@ class _Maker:
         its axis the two skins cut it."""
         frame, sign = piece.frame, 1.0 if anticlockwise else -1.0
         from_centre = math.cos(angle) * frame.along + math.sin(angle) * frame.away
-        place = gp_Ax3(
-            pnt(frame.points(np.array([centre]))[0]), direction(sign * frame.face), direction(from_centre)
-        )
+        place = gp_Ax3(pnt(frame.points(np.array([centre]))[0]), direction(sign * frame.face), direction(from_centre))
         return Geom_CylindricalSurface(place, radius_mm), (-sign * self.half, sign * self.half)
 
-    def _draw(
-        self, draft: _Draft, way: Way, heights: tuple[float, float], edges: tuple[TopoDS_Edge, ...]
-    ) -> None:
+    def _draw(self, draft: _Draft, way: Way, heights: tuple[float, float], edges: tuple[TopoDS_Edge, ...]) -> None:
         """What a wall's edges and posts are in the parameters of its surface, ruled between two heights."""
         lower, upper, start, end = edges
         along, up = gp_Dir2d(1.0, 0.0), gp_Dir2d(0.0, math.copysign(1.0, heights[1]))

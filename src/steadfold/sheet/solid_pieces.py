@@ -3,7 +3,7 @@
 Where a bend meets a panel, both get the same corners on the tangent line, so that they share whole runs.
 A run that two pieces share is a *seam*; every other run is an edge of the sheet and carries a side wall.
 Corners that meet in a seam are one corner, whatever their number; corners that merely lie in one place
-(two panels that touch when folded) stay apart.
+(two panels that touch when folded, two notches that meet in a point) stay apart.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ class Pieces:
 def pieces_of(part: Part, share: float = 1.0) -> Pieces:
     """The pieces of a part folded by a share (0 flat, 1 fully), seams matched.
 
-    Raises `SolidError` when the pieces do not hang together or touch in a mere point.
+    Raises `SolidError` when the pieces do not hang together.
     """
     drawn = _drawn_pieces(part, fold(part, share))
     matches = _cut_at_each_others_corners(part, drawn)
@@ -148,7 +148,6 @@ def pieces_of(part: Part, share: float = 1.0) -> Pieces:
                 )
             )
         pieces.append(Piece(piece.name, piece.frame, tuple(loops), piece.curl))
-    _check_no_mere_points(pieces)
     return Pieces(part.thickness_mm, tuple(pieces), len(numbers), len(matches))
 
 
@@ -375,18 +374,3 @@ def _check_one_piece(part: Part, drawn: list[_DrawnPiece], matches: list[tuple[_
 def _listed(names: list[str]) -> str:
     shown = names if len(names) <= 3 else [*names[:3], f"{len(names) - 3} more"]
     return shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1]
-
-
-def _check_no_mere_points(pieces: list[Piece]) -> None:
-    leaving: dict[int, int] = defaultdict(int)
-    for piece in pieces:
-        for loop in piece.loops:
-            for run in () if isinstance(loop, Round) else loop:
-                if run.seam is None:
-                    leaving[run.start_corner] += 1
-                    if leaving[run.start_corner] > 1:
-                        x, y = run.start
-                        raise SolidError(
-                            f"{piece.name} touches its neighbour in a mere point at ({x:.2f}, {y:.2f}) mm; "
-                            "move the cutout or the bend beside it"
-                        )
