@@ -1,0 +1,60 @@
+"""The child process that reads a STEP file: request on standard input, answer on standard output, both pickled.
+
+Run as `python -m steadfold.sheet.cad_child`. It limits its own memory and time before the kernel is loaded.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import sys
+from typing import Any
+
+
+def _limit(memory_bytes: int, seconds: float) -> None:
+    try:
+        import resource
+    except ImportError:
+        return
+    for what, value in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CPU, int(seconds) + 2), (resource.RLIMIT_CORE, 0)):
+        hard = resource.getrlimit(what)[1]
+        if hard != resource.RLIM_INFINITY:
+            value = min(value, hard)
+        resource.setrlimit(what, (value, hard))
+
+
+def answer(request: dict[str, Any]) -> tuple[str, Any]:
+    """What to send back: ('read', sheets and refusals) or ('refused', sentence)."""
+    from steadfold.sheet.cad_file import CadRefused
+
+    try:
+        from steadfold.sheet.recognise_kernel import read_bodies
+        from steadfold.sheet.recognise_sheet import recognise
+
+        found = read_bodies(request["path"], request["units"])
+        sheets, refused = [], []
+        for body in found.bodies:
+            try:
+                sheets.append(recognise(body, request["assumed_radius_mm"]))
+            except CadRefused as error:
+                refused.append((body.name, str(error)))
+        return "read", (tuple(sheets), tuple(refused), found.left_out, found.units)
+    except CadRefused as error:
+        return "refused", str(error)
+    except MemoryError:
+        return "refused", "the file needs more memory than it is given; give the sheet part alone"
+
+
+def main() -> None:
+    """Answer one request."""
+    request = pickle.load(sys.stdin.buffer)
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _limit(request["memory_bytes"], request["seconds"])
+    private = os.dup(1)
+    os.dup2(2, 1)
+    with os.fdopen(private, "wb") as out:
+        pickle.dump(answer(request), out)
+
+
+if __name__ == "__main__":
+    main()

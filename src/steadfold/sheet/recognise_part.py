@@ -1,0 +1,583 @@
+"""Frames, outlines and bend strips of a recognised sheet: the `Part`, but for the bend allowance.
+
+The bend strips are kept in x along the bend and the angle around it, since only the K-factor of the shop
+turns that angle into a length.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from steadfold.findings import Finding, Severity
+from steadfold.sheet.cad_file import CadRefused
+from steadfold.sheet.outline import Face, Outline, Point, circle, polygon_outline
+from steadfold.sheet.overlay import without
+from steadfold.sheet.part import Bend, Panel, Part
+from steadfold.sheet.pose import Frame, fold
+from steadfold.sheet.recognise_body import Body, Edge, Use, place_text
+from steadfold.sheet.recognise_outline import (
+    Segment,
+    chained,
+    dense_points,
+    faces_of,
+    fitted,
+    outer_uses,
+    outline_of,
+    plane_segments,
+)
+from steadfold.sheet.recognise_skin import SAME_MM, Shape, Skins
+from steadfold.sheet.recognise_tree import Joint, Tree
+from steadfold.sheet.recognise_walls import Sunk, Wall
+
+Curve = tuple[np.ndarray, bool]
+"""Points (n, 2) of x along the bend and angle around it; True when they are the ends of a straight line."""
+
+
+@dataclass(frozen=True)
+class BendSheet:
+    """A bend without its allowance: `loops` bound the metal of its strip, x in mm and angle in rad from the
+    parent's tangent line, metal on the left."""
+
+    parent: int
+    child: int
+    angle_rad: float
+    inside_radius_mm: float
+    length_mm: float
+    parent_point: Point
+    parent_along: Point
+    parent_away: Point
+    loops: tuple[tuple[Curve, ...], ...]
+    sharp: bool
+
+
+@dataclass(frozen=True)
+class SunkHole:
+    """A countersunk or counterbored hole of a panel, in the panel's frame."""
+
+    panel: int
+    at: Point
+    hole_mm: float
+    wide_mm: float
+    angle_rad: float
+    on_face: bool
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A recognised sheet, complete but for its bend allowances. `root` is the root panel's frame in the file."""
+
+    name: str
+    count: int
+    thickness_mm: float
+    panels: tuple[Panel, ...]
+    bends: tuple[BendSheet, ...]
+    root: Frame
+    sunk: tuple[SunkHole, ...]
+    findings: tuple[Finding, ...]
+
+    def part(self, k_factors: Sequence[float], sources: Sequence[str] = ()) -> Part:
+        """The part with one K-factor a bend."""
+        bends = tuple(
+            _bend(b, k, self.thickness_mm, sources[i] if sources else "")
+            for i, (b, k) in enumerate(zip(self.bends, k_factors, strict=True))
+        )
+        return Part(self.name, self.thickness_mm, self.panels, bends)
+
+
+def _bend(sheet: BendSheet, k_factor: float, thickness: float, source: str) -> Bend:
+    allowance = abs(sheet.angle_rad) * (sheet.inside_radius_mm + k_factor * thickness)
+    scale = np.array([1.0, allowance / abs(sheet.angle_rad)])
+    outlines = []
+    for loop in sheet.loops:
+        segments: list[Segment] = []
+        for points, straight in loop:
+            flat = points * scale
+            if straight:
+                segments.append(((float(flat[0, 0]), float(flat[0, 1])), (float(flat[-1, 0]), float(flat[-1, 1])), 0.0))
+            else:
+                segments += fitted(flat)
+        outlines.append(outline_of(segments))
+    return Bend(
+        sheet.parent, sheet.child, sheet.angle_rad, sheet.inside_radius_mm, k_factor, sheet.length_mm,
+        sheet.parent_point, sheet.parent_along, sheet.parent_away, (0.0, 0.0), (1.0, 0.0), (0.0, 1.0),
+        faces_of(outlines), thickness, source,
+    )
+
+
+@dataclass
+class _Line:
+    """A tangent line on a panel, in the panel's frame, with the x of corners that its strip has there."""
+
+    start: np.ndarray
+    along: np.ndarray
+    length: float
+    stops: list[float] = field(default_factory=list)
+
+    def snapped(self, point: Point) -> Point:
+        """A point on the line when it is as good as on it, at a corner of the strip when it is as good as there."""
+        offset = np.asarray(point) - self.start
+        x = float(offset @ self.along)
+        across = float(offset[0] * self.along[1] - offset[1] * self.along[0])
+        if abs(across) > SAME_MM or not -SAME_MM <= x <= self.length + SAME_MM:
+            return point
+        for stop in self.stops:
+            if abs(stop - x) < SAME_MM:
+                x = stop
+                break
+        on = self.start + x * self.along
+        return float(on[0]), float(on[1])
+
+
+class Layout:
+    """Builds the sheet of one body, from the root panel outward."""
+
+    def __init__(self, shape: Shape, skins: Skins, tree: Tree, walls: list[Wall], formed: list[Wall]):
+        self.shape, self.skins, self.tree = shape, skins, tree
+        self.body: Body = shape.body
+        self.thickness = skins.thickness_mm
+        self.findings: list[Finding] = []
+        self.sunk: list[SunkHole] = []
+        self.taken_mm3 = 0.0
+        self.kite_mm3 = 0.0
+        self.lines: dict[int, list[_Line]] = {}
+        self.trims: dict[int, list[Outline]] = {}
+        self.wall_of = {e: w for w in walls for e in (*w.near_edges, *w.far_edges)}
+        self.formed = {id(w) for w in formed}
+        self.frames: list[Frame] = []
+
+    def sheet(self) -> Sheet:
+        """Everything; raises `CadRefused` when the recognised tree does not bring the panels to their places."""
+        self.frames = [self._root_frame()]
+        bends = [self._joined(joints) for joints in self.tree.joints]
+        panels = tuple(self._panel(i, group) for i, group in enumerate(self.tree.panels))
+        root = self._middle(self.frames[0])
+        sheet = Sheet(
+            self.body.name, self.body.count, self.thickness, panels, tuple(bends), root, tuple(self.sunk),
+            tuple(self.findings),
+        )
+        self._check_places(sheet)
+        return sheet
+
+    def _middle(self, frame: Frame) -> Frame:
+        return Frame(frame.origin - 0.5 * self.thickness * frame.face, frame.along, frame.away, frame.face)
+
+    def _root_frame(self) -> Frame:
+        """x along the longest straight edge of the root, its lower left corner the origin."""
+        group = self.tree.panels[0]
+        normal = self.body.faces[group[0]].axis
+        best, longest = None, 0.0
+        points = []
+        for use in outer_uses(self.body, group):
+            edge = self.body.edges[use.edge]
+            points.append(dense_points(edge))
+            length = float(np.linalg.norm(edge.points[-1] - edge.points[0]))
+            if edge.kind == "line" and length > longest * (1 + 1e-9):
+                longest = length
+                best = (edge.points[1] - edge.points[0]) * (1.0 if use.forward else -1.0)
+        if best is None:
+            best = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+        along = best - (best @ normal) * normal
+        along /= np.linalg.norm(along)
+        away = np.cross(normal, along)
+        cloud = np.concatenate(points)
+        start = self.body.faces[group[0]].origin
+        x, y = (cloud - start) @ along, (cloud - start) @ away
+        return Frame(start + float(x.min()) * along + float(y.min()) * away, along, away, normal)
+
+    def _joined(self, joints: tuple[Joint, ...]) -> BendSheet:
+        """One bend from its pieces; also places its child."""
+        first = joints[0]
+        parent, child = first.panels
+        if any(not self._one_bend(first, j) for j in joints[1:]):
+            raise CadRefused(
+                f"two panels of {self.body.name!r} are joined by two different bends near {place_text(first.centre)}: a closed "
+                "shape cannot be laid flat; leave a slit at one of them"
+            )
+        frame = self.frames[parent]
+        axis = self._axis(first, joints)
+        axis = axis - (axis @ frame.face) * frame.face
+        axis /= np.linalg.norm(axis)
+        sign = 1.0 if first.inward else -1.0
+        out = np.cross(axis, frame.face)
+        if not self._leads_out(first, axis, out, sign, frame):
+            axis, out = -axis, -out
+        along, away = axis, np.cross(frame.face, axis)
+        angle, face = self._angle(first, frame, away, sign)
+        radius = first.near_radius_mm if first.inward else first.near_radius_mm - self.thickness
+        far_radius = [self.body.faces[f].radius_mm for f in first.far_faces]
+        if not first.inward and far_radius and not first.sharp:
+            radius = far_radius[0]
+        radius = 0.0 if radius < 1e-9 else radius
+        low, high, loops = self._strips(joints, along, away, frame.face, angle)
+        foot = first.centre + low * along
+        foot = foot - float((foot - frame.origin) @ frame.face) * frame.face
+        offset = foot - frame.origin
+        point = (float(offset @ frame.along), float(offset @ frame.away))
+        turn = lambda v: (float(v @ frame.along), float(v @ frame.away))  # noqa: E731
+        self.lines.setdefault(parent, []).append(
+            _Line(np.asarray(point), np.asarray(turn(along)), high - low, _stops(loops, 0.0))
+        )
+        self._place_child(child, first, low, along, away, face, angle, high - low, loops, frame)
+        if first.sharp:
+            self._trim(parent, child, joints, point, turn(along), turn(away), angle, low)
+        return BendSheet(
+            parent, child, angle, radius, high - low, point, turn(along), turn(away),
+            tuple(_shifted(loop, low) for loop in loops), first.sharp,
+        )
+
+    def _one_bend(self, one: Joint, two: Joint) -> bool:
+        off = two.centre - one.centre
+        off = off - (off @ one.axis) * one.axis
+        return (
+            one.inward == two.inward
+            and abs(one.near_radius_mm - two.near_radius_mm) < SAME_MM
+            and float(np.linalg.norm(off)) < 2 * SAME_MM + 1e-3 * one.near_radius_mm
+        )
+
+    def _axis(self, first: Joint, joints: tuple[Joint, ...]) -> np.ndarray:
+        """The bend's direction: the axis, or its tangent lines where they tell better."""
+        ends = [self.body.edges[e].points[[0, -1]] for j in joints for e in j.edges[0] or j.edges[1]]
+        if not ends:
+            return first.axis
+        points = np.concatenate(ends)
+        along = points @ first.axis
+        chord = points[int(np.argmax(along))] - points[int(np.argmin(along))]
+        length = float(np.linalg.norm(chord))
+        if length < 5.0 or abs(float(chord @ first.axis)) / length > 1 - 1e-10:
+            return first.axis
+        return np.asarray(chord / length)
+
+    def _leads_out(self, joint: Joint, axis: np.ndarray, out: np.ndarray, sign: float, frame: Frame) -> bool:
+        """True when the bend's metal lies on the side of `away` = face × axis, that is of -out."""
+        away = -out
+        if joint.faces:
+            samples = np.concatenate(
+                [dense_points(self.body.edges[u.edge]) for f in joint.faces for u in self.body.faces[f].uses]
+            )
+            offset = samples - joint.centre
+            ahead = np.arctan2(offset @ away, -sign * (offset @ frame.face))
+            behind = np.arctan2(offset @ -away, -sign * (offset @ frame.face))
+            middle = 0.5 * joint.turn_rad
+            unwrap = lambda a: np.abs(np.mod(a - middle + math.pi, 2 * math.pi) - math.pi).max()  # noqa: E731
+            return bool(unwrap(ahead) <= unwrap(behind))
+        group = self.tree.panels[joint.panels[1]]
+        other = self.body.faces[group[0]].axis
+        return float(other @ away) * sign < 0
+
+    def _angle(self, joint: Joint, frame: Frame, away: np.ndarray, sign: float) -> tuple[float, np.ndarray]:
+        """Signed bend angle and the child's normal; exact from the child's plane where it has one."""
+        group = self.tree.panels[joint.panels[1]]
+        rough = sign * joint.turn_rad
+        if not group:
+            return rough, math.cos(rough) * frame.face - math.sin(rough) * away
+        normal = self.body.faces[group[0]].axis
+        angle = math.atan2(-float(normal @ away), float(normal @ frame.face))
+        angle += 2 * math.pi * round((rough - angle) / (2 * math.pi))
+        return angle, normal
+
+    def _place_child(
+        self,
+        child: int,
+        joint: Joint,
+        low: float,
+        along: np.ndarray,
+        away: np.ndarray,
+        face: np.ndarray,
+        angle: float,
+        length: float,
+        loops: list[tuple[Curve, ...]],
+        frame: Frame,
+    ) -> None:
+        onward = along - (along @ face) * face
+        onward /= np.linalg.norm(onward)
+        foot = joint.centre + low * along
+        group = self.tree.panels[child]
+        if group:
+            plane = self.body.faces[group[0]]
+            foot = foot - float((foot - plane.origin) @ face) * face
+        else:
+            foot = foot - (1.0 if joint.inward else -1.0) * joint.near_radius_mm * face
+        while len(self.frames) <= child:
+            self.frames.append(frame)
+        self.frames[child] = Frame(foot, onward, np.cross(face, onward), face)
+        stops = _stops(loops, abs(angle))
+        self.lines.setdefault(child, []).append(
+            _Line(np.zeros(2), np.array([1.0, 0.0]), length, [s - low for s in stops])
+        )
+        parent_lines = self.lines[joint.panels[0]][-1]
+        parent_lines.stops = [s - low for s in parent_lines.stops]
+
+    def _strips(
+        self, joints: tuple[Joint, ...], along: np.ndarray, away: np.ndarray, face: np.ndarray, angle: float
+    ) -> tuple[float, float, list[tuple[Curve, ...]]]:
+        """Boundary loops of the strip in x and angle, and the span of x."""
+        first = joints[0]
+        sign = 1.0 if first.inward else -1.0
+        loops: list[tuple[Curve, ...]] = []
+        if not any(j.faces or j.far_faces for j in joints):
+            for joint in joints:
+                x = np.sort((self.body.edges[joint.edges[0][0]].points - first.centre) @ along)
+                corners = np.array([[x[0], 0], [x[1], 0], [x[1], abs(angle)], [x[0], abs(angle)]])
+                loops.append(tuple((corners[[i, (i + 1) % 4]], True) for i in range(4)))
+        else:
+            mapping = _Around(first.centre, along, away, -sign * face, abs(angle))
+            faces = [f for j in joints for f in j.faces]
+            far = sorted({f for j in joints for f in j.far_faces})
+            near_loops = self._loops(faces, mapping) if faces and first.near_radius_mm > 0.3 else []
+            far_loops = self._loops(far, mapping) if far else []
+            near_area, far_area = _loops_area(near_loops), _loops_area(far_loops)
+            if near_loops and far_loops and abs(near_area - far_area) > 1e-4 * near_area:
+                near_loops = self._halfway(faces, far, mapping, near_loops)
+            loops = near_loops or far_loops
+        points = np.concatenate([c for loop in loops for c, _ in loop])
+        low, high = float(points[:, 0].min()), float(points[:, 0].max())
+        if _loops_area(loops) < 0:
+            loops = [tuple((c[::-1], s) for c, s in loop[::-1]) for loop in loops]
+        return low, high, loops
+
+    def _loops(self, faces: Sequence[int], mapping: _Around) -> list[tuple[Curve, ...]]:
+        found = []
+        for loop in chained(self.body, outer_uses(self.body, faces)):
+            found.append(tuple(mapping.curve(self.body.edges[u.edge], u) for u in loop))
+        return found
+
+    def _halfway(
+        self, faces: Sequence[int], far: Sequence[int], mapping: _Around, plain: list[tuple[Curve, ...]]
+    ) -> list[tuple[Curve, ...]]:
+        """Loops halfway between the two sides, for edges that are not square to the sheet."""
+        far_set = set(far)
+        found = []
+        said = False
+        for loop in chained(self.body, outer_uses(self.body, faces)):
+            curves: list[Curve] = []
+            for use in loop:
+                own = mapping.curve(self.body.edges[use.edge], use)
+                one, two = self.shape.sides[use.edge]
+                wall = two if one in faces else one
+                across = [
+                    u.edge for u in self.body.faces[wall].uses
+                    if set(self.shape.sides[u.edge]) & far_set and u.edge != use.edge
+                ]
+                if len(across) != 1:
+                    curves.append(own)
+                    continue
+                other = mapping.curve(self.body.edges[across[0]], Use(across[0], True))
+                a, b = _evenly(own[0]), _evenly(other[0])
+                if np.abs(a - b).sum() > np.abs(a - b[::-1]).sum():
+                    b = b[::-1]
+                if float(np.abs(a - b).max()) < 1e-6:
+                    curves.append(own)
+                    continue
+                curves.append((0.5 * (a + b), False))
+                if not said and self.body.faces[wall].kind == "cylinder":
+                    said = True
+                    self._say_drilled(wall)
+            found.append(_closed_up(curves))
+        return found or plain
+
+    def _say_drilled(self, wall: int) -> None:
+        face = self.body.faces[wall]
+        where = place_text(self.shape.middle(wall))
+        self.findings.append(
+            Finding(
+                "drilled-through-bend", Severity.CAUTION, where,
+                f"A hole of {2 * face.radius_mm:.2f} mm goes straight through a finished bend at {where}: round after bending, it is "
+                "not round in the flat, where it is drawn halfway between the two sides.",
+                2 * face.radius_mm, None, "geometry", "drill it after bending, or accept the cut outline",
+            )
+        )
+
+    def _trim(
+        self, parent: int, child: int, joints: tuple[Joint, ...], point: Point, along: Point, away: Point,
+        angle: float, low: float,
+    ) -> None:
+        """Cut both panels back from a corner drawn sharp to the tangent lines of the radius assumed."""
+        first = joints[0]
+        back = first.near_radius_mm * math.tan(0.5 * abs(angle))
+        reach = 2 * back + 1.0
+        axis = self._axis(first, joints)
+        total = 0.0
+        for joint in joints:
+            frame = self.frames[parent]
+            unit = along[0] * frame.along + along[1] * frame.away
+            x = np.sort((self.body.edges[joint.edges[0][0]].points - first.centre) @ unit) - low
+            total += float(x[1] - x[0])
+            o, e, w = np.asarray(point), np.asarray(along), np.asarray(away)
+            corners = [o + a * e + b * w for a, b in ((x[0], 0), (x[1], 0), (x[1], reach), (x[0], reach))]
+            self.trims.setdefault(parent, []).append(polygon_outline([(c[0], c[1]) for c in corners]))
+            self.trims.setdefault(child, []).append(
+                polygon_outline([(x[0], -reach), (x[1], -reach), (x[1], 0.0), (x[0], 0.0)])
+            )
+        del axis
+        self.kite_mm3 += (1.0 if first.inward else -1.0) * total * self.thickness**2 * math.tan(0.5 * abs(angle))
+
+    def _panel(self, number: int, group: tuple[int, ...]) -> Panel:
+        name = f"panel {number + 1}"
+        if not group:
+            return Panel(name, ())
+        frame = self.frames[number]
+        axes = np.stack([frame.along, frame.away], axis=1)
+
+        def to_plane(points: np.ndarray) -> np.ndarray:
+            return np.asarray((points - frame.origin) @ axes)
+
+        outlines = []
+        for loop in chained(self.body, outer_uses(self.body, group), frame.face):
+            outline = self._loop_outline(number, loop, to_plane)
+            if outline is not None:
+                outlines.append(outline)
+        try:
+            faces: tuple[Face, ...] = faces_of(outlines)
+        except ValueError:
+            raise CadRefused(
+                f"the outline of {self.body.name!r} at {place_text(frame.origin)} does not make a face; export the part again"
+            ) from None
+        return Panel(name, faces)
+
+    def _loop_outline(self, number: int, loop: list[Use], to_plane) -> Outline | None:  # type: ignore[no-untyped-def]
+        segments: list[Segment] = []
+        for use in loop:
+            segments += plane_segments(self.body.edges[use.edge], use.forward, to_plane)
+        lines = self.lines.get(number, [])
+        for line in lines:
+            segments = [(line.snapped(a), line.snapped(b), bulge) for a, b, bulge in segments]
+        outline = outline_of(segments)
+        if outline.area_mm2 > 0:
+            return outline
+        walls = {id(w): w for use in loop if (w := self.wall_of.get(use.edge)) is not None}
+        for wall in walls.values():
+            if id(wall) in self.formed:
+                return None
+            if wall.sunk is not None:
+                return self._sunk_hole(number, wall.sunk, outline, to_plane)
+        return outline
+
+    def _sunk_hole(self, number: int, sunk: Sunk, outline: Outline, to_plane) -> Outline:  # type: ignore[no-untyped-def]
+        at = to_plane(sunk.centre[None, :])[0]
+        centre = (float(at[0]), float(at[1]))
+        on_face = abs(outline.area_mm2) > math.pi / 4 * sunk.hole_mm**2 * (1 + 1e-6)
+        self.sunk.append(SunkHole(number, centre, sunk.hole_mm, sunk.wide_mm, sunk.angle_rad, on_face))
+        self.taken_mm3 += sunk.taken_mm3
+        return circle(sunk.hole_mm, centre).clockwise()
+
+    def drawn_volume(self, sheet: Sheet) -> float:
+        """Volume of the solid as the tree says it was drawn: before sharp corners are rounded, after sinking."""
+        part = sheet.part([0.5] * len(sheet.bends))
+        volume = part.volume_mm3 - self.taken_mm3 + self.kite_mm3
+        for bend in part.bends:
+            drawn = sheet.bends[part.bends.index(bend)]
+            if drawn.sharp:
+                strip = sum(f.area_mm2 for f in bend.faces) / bend.allowance_mm * abs(bend.angle_rad)
+                volume -= strip * self.thickness * (bend.inside_radius_mm + 0.5 * self.thickness)
+        return volume
+
+    def trimmed(self, sheet: Sheet) -> Sheet:
+        """The sheet with panels cut back where sharp corners get a radius."""
+        from dataclasses import replace
+
+        if not self.trims:
+            return sheet
+        panels = tuple(
+            replace(p, faces=without(p.faces, self.trims[i])) if i in self.trims else p
+            for i, p in enumerate(sheet.panels)
+        )
+        return replace(sheet, panels=panels)
+
+    def _check_places(self, sheet: Sheet) -> None:
+        """The tree, folded, must bring every panel to where the file has it."""
+        pose = fold(sheet.part([0.5] * len(sheet.bends)))
+        root = sheet.root
+        base = np.stack([root.along, root.away, root.face])
+        for number, frame in enumerate(pose.panels):
+            real = self._middle(self.frames[number])
+            origin = root.origin + frame.origin @ base
+            off = float(np.linalg.norm(origin - real.origin))
+            tilt = float(np.linalg.norm(frame.face @ base - real.face))
+            if off > 0.05 or tilt > 0.004:
+                raise CadRefused(
+                    f"folded again, panel {number + 1} of {self.body.name!r} lies {off:.2f} mm and {math.degrees(tilt):.2f}° from where the "
+                    f"file has it, at {place_text(real.origin)}; its bends are not plain cylinders"
+                )
+
+
+@dataclass(frozen=True)
+class _Around:
+    """Points about a bend's axis as x along it and angle from the parent's tangent line."""
+
+    centre: np.ndarray
+    along: np.ndarray
+    away: np.ndarray
+    start: np.ndarray
+    turn: float
+
+    def points(self, points: np.ndarray) -> np.ndarray:
+        """x and angle of points (n, 3); angles are the ones nearest to the middle of the bend."""
+        offset = points - self.centre
+        angle = np.arctan2(offset @ self.away, offset @ self.start)
+        middle = 0.5 * self.turn
+        angle = np.mod(angle - middle + math.pi, 2 * math.pi) - math.pi + middle
+        return np.stack([offset @ self.along, angle], axis=1)
+
+    def curve(self, edge: Edge, use: Use) -> Curve:
+        """An edge on the bend's cylinder, in the sense it is run; ends as good as on a tangent line are put there."""
+        straight = edge.kind != "free"
+        if edge.kind == "circle":
+            assert edge.axis is not None
+            straight = abs(float(edge.axis @ self.along)) > 1 - 1e-9
+        dense = edge.points[[0, -1]] if straight else dense_points(edge, 65)
+        if not use.forward:
+            dense = dense[::-1]
+        found = self.points(dense)
+        radius = float(np.linalg.norm(np.cross(dense[0] - self.centre, self.along)))
+        near = SAME_MM / max(radius, 0.05)
+        for row in (0, -1):
+            for stop in (0.0, self.turn):
+                if abs(found[row, 1] - stop) < min(near, 0.3 * self.turn):
+                    found[row, 1] = stop
+        return found, straight
+
+
+def _evenly(points: np.ndarray, count: int = 65) -> np.ndarray:
+    """Points spread evenly along a run of points."""
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    gone = np.concatenate([[0.0], np.cumsum(steps)])
+    at = np.linspace(0.0, gone[-1], count)
+    return np.stack([np.interp(at, gone, points[:, 0]), np.interp(at, gone, points[:, 1])], axis=1)
+
+
+def _closed_up(curves: list[Curve]) -> tuple[Curve, ...]:
+    """Curves whose ends meet: each starts where the one before ends."""
+    found = []
+    for i, (points, straight) in enumerate(curves):
+        before = curves[i - 1][0][-1]
+        moved = points.copy()
+        meeting = 0.5 * (before + points[0]) if curves[i - 1][1] == straight else (points[0] if not straight else before)
+        moved[0] = meeting
+        after = curves[(i + 1) % len(curves)]
+        meeting = 0.5 * (after[0][0] + points[-1]) if after[1] == straight else (points[-1] if not straight else after[0][0])
+        moved[-1] = meeting
+        found.append((moved, straight))
+    return tuple(found)
+
+
+def _loops_area(loops: Sequence[Sequence[Curve]]) -> float:
+    """Signed area inside loops of x and angle."""
+    total = 0.0
+    for loop in loops:
+        points = np.concatenate([c[:-1] for c, _ in loop])
+        x, y = points[:, 0], points[:, 1]
+        total += 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return total
+
+
+def _stops(loops: Sequence[Sequence[Curve]], angle: float) -> list[float]:
+    """x of all corners of a strip that lie on one of its tangent lines."""
+    return sorted({float(c[0, 0]) for loop in loops for c, _ in loop if abs(c[0, 1] - angle) < 1e-12})
+
+
+def _shifted(loop: tuple[Curve, ...], low: float) -> tuple[Curve, ...]:
+    return tuple((points - np.array([low, 0.0]), straight) for points, straight in loop)
