@@ -129,8 +129,7 @@ def _spider_rows(model: Model, spider: Spider) -> tuple[IntArray, IntArray, Floa
     moves = reach[:, :3]
     normal = np.einsum("k,kij,kil->jl", weights, moves, moves)
     size = np.sqrt(np.diag(normal))
-    scaled = normal / np.outer(size, size)
-    if size.min() == 0 or np.linalg.eigvalsh(scaled)[0] < 1e-9:
+    if size.min() == 0 or np.linalg.eigvalsh(normal / np.outer(size, size))[0] < 1e-9:
         raise ValueError(f"the ring of the spread spider at node {spider.centre} lies on one line")
     mean = np.linalg.solve(normal, np.einsum("k,kij->jki", weights, moves).reshape(6, -1))
     return centre, (6 * spider.ring[:, None] + np.arange(3)).reshape(-1), mean

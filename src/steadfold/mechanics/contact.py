@@ -168,7 +168,7 @@ class Compliance:
             system[:count, count:] = -self.give[:, chosen]
             system[count + np.arange(len(chosen)), chosen] = 1.0
             system[count + np.arange(len(chosen)), count + np.arange(len(chosen))] = soft[chosen]
-            size = np.abs(system).max(axis=1)
+            size = np.maximum(np.abs(system).max(axis=1), 1e-300)
             try:
                 solution = np.linalg.solve(system / size[:, None],
                                            np.concatenate([movement, -room[chosen]]) / size)

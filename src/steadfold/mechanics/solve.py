@@ -178,7 +178,8 @@ def _result(structure: Structure, case: Loads, moved: FloatArray, outside: Float
     reaction[freedoms.held] = freedoms.on_held(inside - applied)
     length = max(float(np.linalg.norm(np.ptp(model.nodes_mm, axis=0))), 1.0)
     weight = np.tile([1.0, 1.0, 1.0, 1 / length, 1 / length, 1 / length], model.node_count)
-    size = max(float(np.abs(weight * applied).max()), float(np.abs(weight * reaction).max()), 1e-300)
+    size = max(float(np.abs(weight * applied).max()), float(np.abs(weight * reaction).max()),
+               float(pushes.max(initial=0.0)), 1e-300)
     residual = float(np.abs(weight[freedoms.free] * rest).max(initial=0.0)) / size
     if not residual <= LIMIT:
         raise Unbalanced(residual, LIMIT)
