@@ -88,18 +88,21 @@ def stiffness(model: Model, beams: beam.BeamSet) -> sparse.csr_matrix:
 
 
 def spring_motion(model: Model, displacement: FloatArray) -> FloatArray:
-    """Opening (s, 6) of every spring in its own axes."""
+    """Opening (s, 6, ...) of every spring in its own axes, for displacements (n, 6, ...)."""
     _, rows = spring_rows(model)
-    moved = np.where((model.springs.ends != GROUND)[:, :, None], displacement[model.springs.ends], 0.0)
-    return np.asarray(np.einsum("eki,ei->ek", rows, moved.reshape(-1, 12)))
+    moved = displacement[model.springs.ends]
+    moved[model.springs.ends == GROUND] = 0.0
+    return np.asarray(np.einsum("eki,ei...->ek...", rows, moved.reshape(-1, 12, *displacement.shape[2:])))
 
 
-def energies(model: Model, beams: beam.BeamSet, displacement: FloatArray) -> float:
-    """Strain energy of all plates, beams and springs in N mm, summed from their own strains."""
+def energies(model: Model, beams: beam.BeamSet, displacement: FloatArray) -> FloatArray:
+    """Strain energy (...) of all plates, beams and springs in N mm, summed from their own strains, for
+    displacements (n, 6, ...).
+    """
     opening = spring_motion(model, displacement)
-    springs = 0.5 * np.einsum("ek,ekl,el->", opening, model.springs.stiffness, opening)
-    return float(triangle.element_energy(model, displacement).sum()
-                 + beam.element_energy(model, beams, displacement).sum() + springs)
+    springs = 0.5 * np.einsum("ek...,ekl,el...->...", opening, model.springs.stiffness, opening)
+    return np.asarray(triangle.element_energy(model, displacement).sum(axis=0)
+                      + beam.element_energy(model, beams, displacement).sum(axis=0) + springs)
 
 
 def touched_nodes(model: Model) -> BoolArray:

@@ -120,10 +120,10 @@ def stiffness_blocks(ready: BeamSet) -> FloatArray:
 
 
 def element_energy(model: Model, ready: BeamSet, displacement: FloatArray) -> FloatArray:
-    """Strain energy (b,) in N mm, end springs included."""
-    moved = displacement[model.beams.ends].reshape(-1, 12)
-    deformation = np.einsum("eki,ei->ek", ready.rows, moved)
-    return np.asarray(0.5 * np.einsum("ek,ekl,el->e", deformation, ready.natural, deformation))
+    """Strain energy (b, ...) in N mm, end springs included, for displacements (n, 6, ...)."""
+    moved = displacement[model.beams.ends].reshape(model.beams.count, 12, *displacement.shape[2:])
+    deformation = np.einsum("eki,ei...->ek...", ready.rows, moved)
+    return np.asarray(0.5 * np.einsum("ek...,ekl,el...->e...", deformation, ready.natural, deformation))
 
 
 def even_load(model: Model, ready: BeamSet, load_n_per_mm: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -24,8 +24,8 @@ class Singular(ArithmeticError):
 class Factor:
     """A symmetric positive definite sparse matrix and its factors, scaled to a unit diagonal.
 
-    `solve` always adds one step of iterative refinement. Swap the two methods `of` and `_raw` to use another
-    symmetric solver.
+    `solve` adds one step of iterative refinement; only columns that are refined later go without. Swap the
+    two methods `of` and `_raw` to use another symmetric solver.
     """
 
     matrix: sparse.csc_matrix
@@ -58,15 +58,17 @@ class Factor:
         scale = self.scale if right.ndim == 1 else self.scale[:, None]
         return np.asarray(self.lower_upper.solve(np.asfortranarray(right * scale)) * scale)
 
-    def solve(self, right: FloatArray) -> FloatArray:
-        """Solution (n,) or (n, k) for right-hand sides of the same shape, refined once."""
+    def solve(self, right: FloatArray, *, refine: bool = True) -> FloatArray:
+        """Solution (n,) or (n, k) for right-hand sides of the same shape, refined once unless told not to."""
         if right.ndim == 2 and right.shape[1] > COLUMNS:
             out = np.empty(right.shape, order="F")
             for start in range(0, right.shape[1], COLUMNS):
                 part = slice(start, start + COLUMNS)
-                out[:, part] = self.solve(right[:, part])
+                out[:, part] = self.solve(right[:, part], refine=refine)
             return out
         first = self._raw(right)
+        if not refine:
+            return first
         return first + self._raw(right - self.matrix @ first)
 
     def softest(self, steps: int = 3) -> tuple[float, FloatArray]:

@@ -226,12 +226,13 @@ def stiffness_blocks(model: Model) -> FloatArray:
 
 
 def element_energy(model: Model, displacement: FloatArray) -> FloatArray:
-    """Strain energy (m,) of every shell element in N mm, from its strains."""
-    energy = np.empty(model.shells.count)
+    """Strain energy (m, ...) of every shell element in N mm, from its strains, for displacements (n, 6, ...)."""
+    cases = displacement.shape[2:]
+    energy = np.empty((model.shells.count, int(np.prod(cases))))
     for part in chunks(model.shells.count):
-        moved = displacement[model.shells.triangles[part]].reshape(-1, 18, 1)
-        energy[part] = 0.5 * np.square(np.matmul(root_rows(model, part), moved)).sum(axis=(1, 2))
-    return energy
+        moved = displacement[model.shells.triangles[part]].reshape(-1, 18, energy.shape[1])
+        energy[part] = 0.5 * np.square(np.matmul(root_rows(model, part), moved)).sum(axis=1)
+    return energy.reshape(-1, *cases)
 
 
 def element_forces(model: Model, displacement: FloatArray, chosen: IntArray) -> FloatArray:
