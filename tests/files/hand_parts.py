@@ -54,30 +54,21 @@ def angle_part(
     return Part(name, THICKNESS, panels, (bend,))
 
 
-def comb_part(tines: int = 3) -> Part:
-    """A back with tines side by side on one edge, bent up in turn by 90° and 60°, with no gap between them."""
+def comb_part(tines: int = 3, gap: float = 0.0) -> Part:
+    """A back with tines side by side on its upper edge, 20 mm apart, bent up in turn by 90° and 60°."""
     allowances = {a: bend_allowance(a, RADIUS, THICKNESS, K) for a in (math.pi / 2, math.pi / 3)}
+    width = 20.0 - gap
     panels = [Panel("back", (Face(rectangle(20.0 * tines, 40.0)),))]
     bends = []
     for i in range(tines):
         angle = (math.pi / 2, math.pi / 3)[i % 2]
-        panels.append(Panel(f"tine {i}", (Face(rectangle(20.0, 50.0)),)))
+        panels.append(Panel(f"tine {i}", (Face(rectangle(width, 50.0)),)))
+        strip = Face(rectangle(width, allowances[angle]))
+        across, out = (1.0, 0.0), (0.0, 1.0)
         bends.append(
             Bend(
-                0,
-                i + 1,
-                angle,
-                RADIUS,
-                K,
-                20.0,
-                (20.0 * i, 40.0),
-                (1.0, 0.0),
-                (0.0, 1.0),
-                (0.0, 0.0),
-                (1.0, 0.0),
-                (0.0, 1.0),
-                (Face(rectangle(20.0, allowances[angle])),),
-                THICKNESS,
+                0, i + 1, angle, RADIUS, K, width, (20.0 * i, 40.0), across, out, (0.0, 0.0), across, out,
+                (strip,), THICKNESS,
             )
-        )
+        )  # fmt: skip
     return Part("comb", THICKNESS, tuple(panels), tuple(bends))

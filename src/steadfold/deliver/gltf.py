@@ -88,7 +88,7 @@ def _face_facets(part: Part, face: TopoDS_Face) -> tuple[np.ndarray, np.ndarray,
     return points, normals, triangles
 
 
-def glb_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float = 1.0) -> bytes:
+def gltf_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float = 1.0) -> bytes:
     """The part as a .glb file; `name` is that of its node and mesh.
 
     `up` is the axis of the root panel's frame that points up in the picture: 'y' for a part whose root panel
@@ -99,9 +99,9 @@ def glb_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float =
     return _glb(name, 1e-3 * _upright(surface.corners_mm, up), _upright(surface.normals, up), surface.triangles)
 
 
-def write_glb(part: Part, path: str | os.PathLike[str], name: str, up: Literal["y", "z"] = "y") -> None:
-    """Write the .glb file of a folded part whole or not at all; see `glb_bytes`."""
-    write_aside(path, glb_bytes(part, name, up))
+def write_gltf(part: Part, path: str | os.PathLike[str], name: str, up: Literal["y", "z"] = "y") -> None:
+    """Write the .glb file of a folded part whole or not at all; see `gltf_bytes`."""
+    write_aside(path, gltf_bytes(part, name, up))
 
 
 def _upright(vectors: np.ndarray, up: Literal["y", "z"]) -> np.ndarray:
