@@ -153,6 +153,8 @@ class Times:
     tool_change_s: float
     out_sideways_s: float
     no_gauge_s: float
+    gauge_on_flange_s: float
+    long_side_back_s: float
     stroke_s: float
 
 

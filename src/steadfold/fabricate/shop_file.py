@@ -199,7 +199,8 @@ _COATER: _Fields = {
 }
 _HANDLING: _Fields = {
     "flip": _time, "half_turn": _time, "quarter_turn": _time, "tool_change": _time, "out_sideways": _time,
-    "no_gauge": _time, "stroke": _time, "lift_by_hand": _positive(read_mass),
+    "no_gauge": _time, "gauge_on_flange": _time, "long_side_back": _time, "stroke": _time,
+    "lift_by_hand": _positive(read_mass),
 }
 _BEND: _Fields = {
     "material": _text, "thickness": _length, "inside_radius": _gap, "angle": _positive(read_angle),
@@ -334,7 +335,8 @@ class _Reader:
             ),
             times=Times(
                 handling["flip"], handling["half_turn"], handling["quarter_turn"], handling["tool_change"],
-                handling["out_sideways"], handling["no_gauge"], handling["stroke"],
+                handling["out_sideways"], handling["no_gauge"], handling["gauge_on_flange"],
+                handling["long_side_back"], handling["stroke"],
             ),
             lift_by_hand_kg=handling["lift_by_hand"],
             radius_of_v=radius_of_v,
