@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
+from steadfold.catalogue import NotInCatalogue
 from steadfold.job.layout import Steps
 from steadfold.job.positions import JobText
 from steadfold.job.problem import Problem
@@ -36,6 +37,7 @@ MOST_PROBLEMS = 100
 
 LONGEST_NAME = 100
 LONGEST_TEXT = 2000
+LONGEST_SENTENCE = 300
 
 _READERS: dict[str, tuple[Callable[[Any], float], str]] = {
     "length": (read_length, '"45 mm" or "1-3/4 in"'),
@@ -359,6 +361,14 @@ def unknown(word: str, known: Iterable[str], what: str) -> str:
         return f'{shown(word)} is not {what}; did you mean "{nearest[0]}"?'
     listed = ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")
     return f"{shown(word)} is not {what}; known: {listed}"
+
+
+def not_listed(error: NotInCatalogue) -> str:
+    """What the catalogue says of a name it does not hold, long lists cut short."""
+    if len(error.message) <= LONGEST_SENTENCE:
+        return error.message
+    few = ", ".join(error.known[:8])
+    return f"{shown(error.name)} is not a {error.what} in the catalogue; known: {few}, ... (steadfold facts lists all)"
 
 
 def is_number(value: Any) -> bool:

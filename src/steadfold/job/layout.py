@@ -21,6 +21,7 @@ class Span:
     A table's value is its header or its braces; a table that only appears in a dotted name has the span of
     that. `inline` is true for what stands inside brackets or braces; else `section` is the table whose
     header it is under.
+    `partial` is true for a table that only the front of a dotted key names.
     """
 
     key_at: int
@@ -28,6 +29,7 @@ class Span:
     end: int
     section: Steps = ()
     inline: bool = False
+    partial: bool = False
 
 
 @dataclass
@@ -131,7 +133,8 @@ class _Scan:
             ways.append((steps, key_at))
         self.value(steps)
         for way, key_at in ways:
-            self.found.setdefault(way, Span(key_at, value_at, self.at, section, self.depth > 0))
+            span = Span(key_at, value_at, self.at, section, self.depth > 0, way != steps)
+            self.found.setdefault(way, span)
 
     def key(self) -> list[tuple[str, int]]:
         """A dotted key with the offset of each of its parts; stops at what follows it."""

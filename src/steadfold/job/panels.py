@@ -20,6 +20,9 @@ CLOSED_HEM_RADIUS_SHARE = 0.05
 TEARDROP_GAP_SHARE = 0.1
 """Gap left where a teardrop hem comes back to the sheet, over the thickness (no source)."""
 
+SHORTEST_TEARDROP_LEG = 1.5
+"""Plane part of a teardrop hem over its inside radius; a shorter one would turn through more than 250°."""
+
 SMALLEST_BEND_RAD = math.radians(1.0)
 
 
@@ -127,7 +130,7 @@ def _parent(table: Fields, name: str, number: int, names: list[str]) -> str | No
     parent = table.text("from", required=f'"{names[0] or "back"}", the panel it hangs on')
     if parent is None:
         return None
-    if parent == name:
+    if parent == name and name not in names[:number]:
         table.wrong("from", f'panel "{name}" cannot hang on itself')
     elif parent in names[:number]:
         return parent
@@ -203,8 +206,8 @@ def _hem(table: Fields, outline: Outline | None, radius: float | None, thickness
     radius = thickness_mm if radius is None else radius
     gap = TEARDROP_GAP_SHARE * thickness_mm if gap is None else gap
     leg = outline.bounds[3] - radius - thickness_mm
-    if leg < radius:
-        least = 2 * radius + thickness_mm
+    if leg < SHORTEST_TEARDROP_LEG * radius:
+        least = (1 + SHORTEST_TEARDROP_LEG) * radius + thickness_mm
         table.wrong("size" if "size" in table else "outline", f"a teardrop hem needs at least {least:g} mm here")
         return _Turn(sign * math.pi, radius)
     if gap >= 2 * radius:

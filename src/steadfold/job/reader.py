@@ -12,7 +12,7 @@ from typing import Any
 from steadfold.catalogue import Gauge, Material, NotInCatalogue, gauge, material
 from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.cad import inside, read_cad, reason
-from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
+from steadfold.job.fields import LONGEST_TEXT, Fields, Notebook, is_number, not_listed, shown, typed, unknown
 from steadfold.job.models import CadFile, Grain, Job, JobPart, LaterTable, PlacedCutout, Pulls, ShopChoice
 from steadfold.job.panels import read_panels
 from steadfold.job.positions import JobText
@@ -154,7 +154,7 @@ def _job(notebook: Notebook, file: Path, shapes: Shapes | None) -> Job | None:
     _check_format(top)
     name = top.text("name", file.stem or "job")
     revision = _revision(top)
-    top.text("note", longest=2000)
+    top.text("note", longest=LONGEST_TEXT)
     shop = _shop(top, file.parent)
     known = shapes_of(shapes)
     tables = top.tables("part", MOST_PARTS)
@@ -265,7 +265,7 @@ def _part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
     if pulls is not None and metal is not None and metal.layers is None:
         fields.wrong("pulls", f"{metal.title} has no layers; this is for prints and wood")
     temperature = fields.measure("temperature", "temperature", low=-60.0, high=300.0)
-    fields.text("note", longest=2000)
+    fields.text("note", longest=LONGEST_TEXT)
     certificate = read_certificate(fields)
     carries, mount, cases = read_carries(fields), read_mount(fields), read_cases(fields)
     drawn = _drawn(fields, shape, folder, shapes, metal, thickness, radius)
@@ -308,7 +308,7 @@ def _material(fields: Fields) -> Material | None:
     try:
         return material(name)
     except NotInCatalogue as error:
-        fields.wrong("material", str(error))
+        fields.wrong("material", not_listed(error))
         return None
 
 
@@ -321,15 +321,16 @@ def _thickness(fields: Fields, metal: Material | None, needed: bool) -> _Thickne
         return _Thickness(None)
     if isinstance(value, str) and _GAUGE.fullmatch(value):
         if metal is None:
-            fields.wrong(
-                "thickness",
-                "a gauge is read in the table of its metal; give the material, or a thickness in mm",
-            )
+            if "material" not in fields:
+                fields.wrong(
+                    "thickness",
+                    "a gauge is read in the table of its metal; give the material, or a thickness in mm",
+                )
             return _Thickness(None)
         try:
             read = gauge(value.strip().rstrip("."), metal)
         except NotInCatalogue as error:
-            fields.wrong("thickness", str(error))
+            fields.wrong("thickness", not_listed(error))
             return _Thickness(None)
         return _Thickness(read.mm, value.strip(), read)
     if is_number(value) or (isinstance(value, str) and value.strip().isdigit()):

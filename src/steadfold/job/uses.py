@@ -9,7 +9,7 @@ from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.fasteners import bolt, bolt_sizes, grade, wood_fastener, wood_fastener_names
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
-from steadfold.job.fields import Fields, shown, unknown
+from steadfold.job.fields import Fields, not_listed, shown, unknown
 from steadfold.job.models import BACKINGS, CASE_SETTINGS, Capacity, Carries, Cases, Certificate, Mount
 from steadfold.sheet.outline import Outline, Point
 from steadfold.sheet.tree import DrawnPanel, PanelTree
@@ -136,7 +136,7 @@ def _known(table: Fields, key: str, find: Callable[[str], object]) -> str | None
     try:
         find(name)
     except NotInCatalogue as error:
-        table.wrong(key, str(error))
+        table.wrong(key, not_listed(error))
         return None
     return name
 

@@ -29,12 +29,21 @@ class CannotChange(ValueError):
 def changed(text: str, changes: Changes, path: str | Path = "job.toml", shapes: Shapes | None = None) -> str:
     """The text of a job with fields set or taken away; comments and layout elsewhere stay byte for byte.
 
-    `changes` are done in order: `(("part", "oar rack", "thickness"), "12 ga")` sets a field, an existing
-    one in its place and a new one at the end of its table; a value of None takes a field, table or array
-    element away; a step equal to the length of an array adds to it. A new table may be given as a mapping.
+    `changes` are done in order, see `edited`. The result is read again before it is returned: raises `JobProblems`
+    when it is no job, `CannotChange` when there is no place for a change. `path` is where the file lies, for the
+    files that the job names.
+    """
+    new = edited(text, changes)
+    read_job_text(new, path, shapes)
+    return new
 
-    The result is read again before it is returned: raises `JobProblems` when it is no job, `CannotChange`
-    when there is no place for a change. `path` is where the file lies, for the files that the job names.
+
+def edited(text: str, changes: Changes) -> str:
+    """A TOML text with fields set or taken away, everything else byte for byte as it was.
+
+    `(("part", "oar rack", "thickness"), "12 ga")` sets a field, an existing one in its place and a new one at the
+    end of its table; a value of None takes a field, table or array element away; a step equal to the length of an
+    array adds to it. A new table may be given as a mapping. Raises `CannotChange` when there is no place for it.
     """
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     plain = text.removeprefix("\ufeff")
@@ -43,9 +52,13 @@ def changed(text: str, changes: Changes, path: str | Path = "job.toml", shapes: 
         steps = _numbered(values, way)
         values = _applied(values, steps, value)
         plain = _spliced(plain, steps, value)
-        if tomllib.loads(plain) != values:
+        try:
+            now = tomllib.loads(plain)
+        except tomllib.TOMLDecodeError:
+            now = {}
+        if _filled(now) != _filled(values):
             raise CannotChange(f"{_in_words(way)} cannot be changed in this file; change it by hand")
-    read_job_text(plain, path, shapes)
+        values = now
     return mark + plain
 
 
@@ -146,14 +159,14 @@ def _spliced(text: str, steps: Steps, value: Any) -> str:
     span = where.found.get(steps)
     if value is None:
         return text if span is None else _without(text, where, steps, span)
-    section = _section(where, steps)
-    if section is not None and section.steps == steps:
-        # A table under a header of its own: set its keys one by one, and take away those it no longer has.
-        if not isinstance(value, Mapping):
-            raise CannotChange(f"{_in_words(steps)} is a table; give its keys")
-        return _table_set(text, steps, value)
-    if span is not None:
+    if span is None:
+        return _with_new(text, where, steps, value)
+    if not _is_header(span) and not span.partial:
         return text[: span.value_at] + toml(value) + text[span.end :]
+    if isinstance(value, Mapping) and any(section.steps == steps for section in where.sections):
+        return _table_set(text, steps, value)
+    text = _without(text, where, steps, span)
+    where = layout(text)
     return _with_new(text, where, steps, value)
 
 
@@ -179,6 +192,14 @@ def _section(where: Layout, steps: Steps) -> Section | None:
     return None
 
 
+def _filled(value: Any) -> Any:
+    """The value without empty tables and lists: a table may go with the last key in it."""
+    if isinstance(value, dict):
+        inner = {key: _filled(each) for key, each in value.items()}
+        return {key: each for key, each in inner.items() if each not in ({}, [])}
+    return [_filled(each) for each in value] if isinstance(value, list) else value
+
+
 def _newline(text: str) -> str:
     return "\r\n" if "\r\n" in text else "\n"
 
@@ -198,8 +219,8 @@ def _with_new(text: str, where: Layout, steps: Steps, value: Any) -> str:
     parent = where.found.get(steps[:-1])
     if parent is not None and isinstance(steps[-1], int) and _is_header(parent):
         return _with_new_block(text, where, steps, value)
-    if parent is not None and _is_bracketed(text, parent):
-        return _with_new_inside(text, parent, steps[-1], value)
+    if parent is not None and not _is_header(parent) and not parent.partial:
+        return _with_new_inside(text, where, steps, value)
     if isinstance(value, (list, tuple)) and value and all(isinstance(each, Mapping) for each in value):
         for number, each in enumerate(value):
             text = _with_new_block(text, layout(text), (*steps, number), each)
@@ -210,24 +231,18 @@ def _with_new(text: str, where: Layout, steps: Steps, value: Any) -> str:
     return _with_new_line(text, section, steps, value)
 
 
-def _is_bracketed(text: str, span: Span) -> bool:
-    """True for an inline table or list, not for the header of a table."""
-    return not _is_header(span) and text[span.value_at] in "[{"
-
-
-def _with_new_inside(text: str, parent: Span, step: str | int, value: Any) -> str:
-    body = text[parent.value_at + 1 : parent.end - 1]
+def _with_new_inside(text: str, where: Layout, steps: Steps, value: Any) -> str:
+    """An element behind the last one of a list or table in brackets."""
+    parent = where.found[steps[:-1]]
+    first, step = text[parent.value_at], steps[-1]
+    if first != ("[" if isinstance(step, int) else "{"):
+        raise CannotChange(f"{_in_words(steps)}: there is no place for this")
     new = toml(value) if isinstance(step, int) else f"{toml_key(step)} = {toml(value)}"
-    kept = body.rstrip()
-    bare = re.sub(r"#[^\n]*", "", kept).rstrip()
-    lead = "" if not bare.strip() else (" " if bare.endswith(",") else ", ")
-    # A comment at the end would swallow what is put behind it.
-    if "#" in kept.rsplit("\n", 1)[-1]:
-        raise CannotChange("a comment stands in the way inside this list; change it by hand")
-    pad = " " if text[parent.value_at] == "{" and not bare.strip() else ""
-    at = parent.value_at + 1 + len(kept)
-    tail = text[at:] if not pad else " " + text[parent.end - 1 :]
-    return text[:at] + lead + pad + new + tail
+    ends = [span.end for way, span in where.found.items() if way[:-1] == steps[:-1]]
+    if ends:
+        return text[: max(ends)] + ", " + new + text[max(ends) :]
+    at, pad = parent.value_at + 1, " " if first == "{" else ""
+    return text[:at] + pad + new + pad + text[at:].lstrip(" ")
 
 
 def _with_new_line(text: str, section: Section, steps: Steps, value: Any) -> str:
