@@ -18,9 +18,11 @@ from steadfold.mechanics import (
     Shells,
     Springs,
     Ties,
+    buckling,
     factored,
     grid,
     held,
+    natural_modes,
     nodes_at,
     solve,
 )
@@ -224,3 +226,30 @@ def test_two_leaves_press_on_each_other() -> None:
     np.testing.assert_allclose(down.displacement[1, 2], down.displacement[3, 2], rtol=1e-4)
     assert up.contact_n[0] == 0.0
     np.testing.assert_allclose(down.imbalance, 0.0, atol=1e-7)
+
+
+def test_a_strut_that_leans_on_a_wall_buckles_and_hums_as_if_propped() -> None:
+    """A column pressed against a stop at mid-height by a nudge: with the stop bearing it buckles as two
+    spans, and hums at the propped frequency; without it at the pinned one. pi² E I / L² and pi / 2 sqrt(E
+    I / m L⁴).
+    """
+    parts, length = 16, 400.0
+    nodes = np.column_stack([np.zeros(parts + 1), np.zeros(parts + 1), np.linspace(0, length, parts + 1)])
+    ends = np.column_stack([np.arange(parts), np.arange(1, parts + 1)])
+    beams = Beams(ends, 150.0, 112.5, 112.5, 415.0, E, (1, 0, 0), density_kg_m3=7850.0)
+    fixed = held(parts + 1, range(parts + 1), "uy rx rz") | held(parts + 1, [0, parts], "ux") | held(parts + 1, 0, "uz")
+    model = Model(nodes, beams=beams, fixed=fixed, contacts=Contacts([parts // 2], (1, 0, 0), 1e-7))
+    structure = factored(model)
+    forces = np.zeros((parts + 1, 6))
+    forces[parts, 2] = -1.0
+    nudge = forces.copy()
+    nudge[parts // 2, 0] = -1e-3
+    away = forces.copy()
+    away[parts // 2, 0] = 1e-3
+    bearing, clear = solve(structure, [Loads(nudge), Loads(away)])
+    euler = np.pi**2 * E * 112.5 / length**2
+    assert buckling(structure, bearing, 1).factors[0] == pytest.approx(4 * euler, rel=1e-3)
+    assert buckling(structure, clear, 1).factors[0] == pytest.approx(euler, rel=1e-3)
+    pinned = np.pi / 2 * np.sqrt(E * 112.5 / (7850e-12 * 150.0 * length**4))
+    assert natural_modes(structure, 1).frequency_hz[0] == pytest.approx(pinned, rel=1e-3)
+    assert natural_modes(structure, 1, state=bearing).frequency_hz[0] == pytest.approx(4 * pinned, rel=2e-3)

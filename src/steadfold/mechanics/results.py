@@ -37,6 +37,11 @@ class Result:
     solver: str
 
     @property
+    def largest_turn_rad(self) -> float:
+        """Largest rotation of any node. Small displacements are assumed: past 0.09 (5 degrees) beware."""
+        return float(np.linalg.norm(self.displacement[:, 3:], axis=1).max(initial=0.0))
+
+    @property
     def touching(self) -> BoolArray:
         """Contacts that push (k,)."""
         return np.asarray(self.contact_n > 0)
