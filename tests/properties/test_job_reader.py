@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadfold.job import Job, JobPart, JobProblems, read_job_text, tree_at
+from steadfold.job import Job, JobPart, JobProblems, read_job_text, tree_at, tree_problems
 from steadfold.job.fresh import KINDS, new_job
 from steadfold.job.openings import bulge_through
 from steadfold.job.panels import teardrop_angle
 from steadfold.sheet.outline import arc_of, circle
 from steadfold.sheet.resolve import GREATEST_ANGLE_RAD, din_rule, resolve
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, ShapeError, Sheet, Value
-from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, rectangular_panel
+from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, TreeError, rectangular_panel
 
 HEAD = 'steadfold = 1\n[[part]]\nname = "p"\nmaterial = "DC01"\nthickness = "2 mm"\n'
 
@@ -281,6 +281,23 @@ def test_a_free_outline_keeps_its_arcs_and_its_order() -> None:
     closing = outline.replace('[["0 mm", "0 mm"],', '[{ to = ["0 mm", "0 mm"], through = ["-20 mm", "20 mm"] },')
     (panel,) = drawn('[[part.panel]]\nname = "back"\n' + closing)
     assert panel.outline.bulges == (0.0, 1.0, 0.0, pytest.approx(1.0))
+
+
+def test_what_the_tree_refuses_later_is_told_at_its_line() -> None:
+    hole = '[[part.panel.cutout]]\nshape = "circle"\ndiameter = "5 mm"\nat = ["300 mm", "10 mm"]\n'
+    job = read_job_text(HEAD + 'shape = "panels"\n' + BACK + hole)
+    (part,) = job.parts
+    assert part.tree is not None
+    with pytest.raises(TreeError) as caught:
+        resolve(part.tree, part.name, 2.0, din_rule(2.0, 2.0))
+    (problem,) = tree_problems(job, part, caught.value).problems
+    assert problem.source_line == "[[part.panel.cutout]]"
+    assert "outside its metal" in problem.sentence
+    plate = read_job_text(HEAD + 'shape = "plate"\nwidth = "60 mm"\n', shapes=SHAPES)
+    with pytest.raises(ShapeError) as refused:
+        tree_at(plate.parts[0], 20.0, SHAPES)
+    (problem,) = tree_problems(plate, plate.parts[0], refused.value).problems
+    assert problem.source_line == 'width = "60 mm"'
 
 
 def centres(lines: str) -> list[tuple[float, float]]:

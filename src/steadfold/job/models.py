@@ -248,6 +248,10 @@ class Job:
                 return part
         raise KeyError(name)
 
+    def problem(self, steps: Steps, sentence: str) -> Problem:
+        """A problem with a value of the file, found after reading; steps as in `JobPart.path` and below it."""
+        return self.text.problem(steps, sentence)
+
     @property
     def fingerprint(self) -> str:
         """SHA-256 of the job's text (line ends as LF), which everything made from it carries."""
