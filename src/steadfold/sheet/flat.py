@@ -134,24 +134,57 @@ def _bend_line(number: int, length: float, across: float, strip: Isometry) -> Be
 def _without_gates(
     segments: list[tuple[Point, Point, float]], lines: list[BendLine]
 ) -> list[tuple[Point, Point, float]]:
-    """The segments that do not lie on a tangent line between a panel and its strip."""
+    """The segments without what a panel and its strip run both ways along a tangent line between them.
+
+    What only one of them runs is an edge: a sheet that ends in its bend, a cutout that ends on the line.
+    """
     tangents = [tangent for line in lines for tangent in line.tangents]
     kept = []
+    on_line: dict[int, list[tuple[float, float]]] = {}
     for start, end, bulge in segments:
-        if not bulge and any(_lies_on(start, t) and _lies_on(end, t) for t in tangents):
-            continue
-        if segment_length(start, end, bulge) > MEETING_MM * 0.01:
+        number = None if bulge else next((i for i, t in enumerate(tangents) if _in_its_line(start, end, t)), None)
+        if number is not None:
+            on_line.setdefault(number, []).append((_along(start, tangents[number]), _along(end, tangents[number])))
+        elif segment_length(start, end, bulge) > MEETING_MM * 0.01:
             kept.append((start, end, bulge))
+    for number, runs in on_line.items():
+        (x0, y0), (x1, y1) = tangents[number]
+        length = math.dist((x0, y0), (x1, y1))
+        ux, uy = (x1 - x0) / length, (y1 - y0) / length
+        for a, b in _run_once(runs):
+            kept.append(((x0 + a * ux, y0 + a * uy), (x0 + b * ux, y0 + b * uy), 0.0))
     return kept
 
 
-def _lies_on(point: Point, line: tuple[Point, Point]) -> bool:
+def _run_once(runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Stretches of a line that signed runs go along more one way than the other, as runs."""
+    stops: list[float] = []
+    for stop in sorted(x for run in runs for x in run):
+        if not stops or stop - stops[-1] > MEETING_MM:
+            stops.append(stop)
+    left = []
+    for low, high in zip(stops, stops[1:], strict=False):
+        middle = 0.5 * (low + high)
+        forward = sum(a < middle < b for a, b in runs)
+        backward = sum(b < middle < a for a, b in runs)
+        if forward > backward:
+            left.append((low, high))
+        elif backward > forward:
+            left.append((high, low))
+    return left
+
+
+def _along(point: Point, line: tuple[Point, Point]) -> float:
+    (x0, y0), (x1, y1) = line
+    length = math.dist(*line)
+    return ((point[0] - x0) * (x1 - x0) + (point[1] - y0) * (y1 - y0)) / length
+
+
+def _in_its_line(start: Point, end: Point, line: tuple[Point, Point]) -> bool:
     (x0, y0), (x1, y1) = line
     length = math.dist(*line)
     ux, uy = (x1 - x0) / length, (y1 - y0) / length
-    along = (point[0] - x0) * ux + (point[1] - y0) * uy
-    off = (point[0] - x0) * uy - (point[1] - y0) * ux
-    return abs(off) < MEETING_MM and -MEETING_MM < along < length + MEETING_MM
+    return all(abs((x - x0) * uy - (y - y0) * ux) < MEETING_MM for x, y in (start, end))
 
 
 def _loops(segments: list[tuple[Point, Point, float]]) -> list[Outline]:

@@ -18,7 +18,7 @@ CurveKind = Literal["line", "circle", "free"]
 class Edge:
     """An edge in space. `points` (n, 3) run from its first corner to its last: two for a line, three for an
     arc (start, middle, end), more for any other curve. `start` and `end` number the body's corners; they are
-    the same for a closed edge."""
+    the same for a closed edge. An arc turns to the right-hand side of its `axis`."""
 
     kind: CurveKind
     points: np.ndarray

@@ -94,13 +94,12 @@ def dense_points(edge: Edge, count: int = 33) -> np.ndarray:
 
 
 def arc_turn(edge: Edge) -> float:
-    """Signed angle that a circular edge goes through about its axis."""
+    """Angle that a circular edge goes through about its axis, in (0, 2π]."""
     assert edge.centre is not None and edge.axis is not None
     out = edge.points[0] - edge.centre
     other = np.cross(edge.axis, out)
     middle = edge.points[1] - edge.centre
-    half = math.atan2(float(middle @ other), float(middle @ out))
-    return 2 * half
+    return 2 * (math.atan2(float(middle @ other), float(middle @ out)) % (2 * math.pi))
 
 
 def plane_segments(edge: Edge, forward: bool, to_plane: Callable[[np.ndarray], np.ndarray]) -> list[Segment]:
@@ -110,14 +109,14 @@ def plane_segments(edge: Edge, forward: bool, to_plane: Callable[[np.ndarray], n
         return [(_point(flat[0]), _point(flat[-1]), 0.0)]
     if edge.kind == "circle":
         assert edge.centre is not None
-        turn = abs(arc_turn(edge))
+        turn = arc_turn(edge)
         start, middle, end = _point(flat[0]), _point(flat[1]), _point(flat[2])
-        centre = to_plane(edge.centre[None, :])[0]
-        a, b = flat[0] - centre, flat[1] - centre
+        quarter = dense_points(edge, 5)[[0, 1] if forward else [4, 3]]
+        a, b = to_plane(quarter) - to_plane(edge.centre[None, :])
         sign = 1.0 if a[0] * b[1] - a[1] * b[0] > 0 else -1.0
         if turn > 1.9 * math.pi or edge.start == edge.end:
             return [(start, middle, sign), (middle, start, sign)]
-        if abs(abs(turn) - 2 * math.pi) < 1e-9 or turn > math.pi * 1.02:
+        if turn > math.pi * 1.02:
             half = math.tan(turn / 8)
             return [(start, middle, sign * half), (middle, end, sign * half)]
         return [(start, end, sign * math.tan(turn / 4))]

@@ -348,36 +348,33 @@ class Layout:
     def _halfway(
         self, faces: Sequence[int], far: Sequence[int], mapping: _Around, plain: list[tuple[Curve, ...]]
     ) -> list[tuple[Curve, ...]]:
-        """Loops halfway between the two sides, for edges that are not square to the sheet."""
+        """Loops halfway between the two sides where a drill went through the bend; `plain` elsewhere."""
         far_set = set(far)
         found = []
-        said = False
-        for loop in chained(self.body, outer_uses(self.body, faces)):
+        for loop, own_loop in zip(chained(self.body, outer_uses(self.body, faces)), plain, strict=True):
             curves: list[Curve] = []
-            for use in loop:
-                own = mapping.curve(self.body.edges[use.edge], use)
+            drilled = None
+            for use, own in zip(loop, own_loop, strict=True):
                 one, two = self.shape.sides[use.edge]
                 wall = two if one in faces else one
-                across = [
-                    u.edge for u in self.body.faces[wall].uses
-                    if set(self.shape.sides[u.edge]) & far_set and u.edge != use.edge
-                ]
-                if len(across) != 1:
+                across = [u.edge for u in self.body.faces[wall].uses if set(self.shape.sides[u.edge]) & far_set]
+                if self.body.faces[wall].kind != "cylinder" or len(across) != 1:
                     curves.append(own)
                     continue
                 other = mapping.curve(self.body.edges[across[0]], Use(across[0], True))
-                a, b = _evenly(own[0]), _evenly(other[0])
-                if np.abs(a - b).sum() > np.abs(a - b[::-1]).sum():
-                    b = b[::-1]
-                if float(np.abs(a - b).max()) < 1e-6:
+                halved = _between(own[0], other[0])
+                if float(np.abs(halved - _evenly(own[0])).max()) < 1e-6:
                     curves.append(own)
                     continue
-                curves.append((0.5 * (a + b), False))
-                if not said and self.body.faces[wall].kind == "cylinder":
-                    said = True
-                    self._say_drilled(wall)
+                drilled = wall
+                curves.append((halved, False))
+            gaps = [np.abs(c[0][-1] - curves[(i + 1) % len(curves)][0][0]).max() for i, c in enumerate(curves)]
+            if drilled is None or max(gaps) > SAME_MM:
+                found.append(own_loop)
+                continue
+            self._say_drilled(drilled)
             found.append(_closed_up(curves))
-        return found or plain
+        return found
 
     def _say_drilled(self, wall: int) -> None:
         face = self.body.faces[wall]
@@ -547,6 +544,20 @@ def _evenly(points: np.ndarray, count: int = 65) -> np.ndarray:
     gone = np.concatenate([[0.0], np.cumsum(steps)])
     at = np.linspace(0.0, gone[-1], count)
     return np.stack([np.interp(at, gone, points[:, 0]), np.interp(at, gone, points[:, 1])], axis=1)
+
+
+def _between(one: np.ndarray, two: np.ndarray) -> np.ndarray:
+    """Points halfway between two runs of points that go side by side, whatever their sense and start."""
+    a, b = _evenly(one), _evenly(two)
+    if float(np.abs(a[0] - a[-1]).max()) < 1e-6:
+        turn = lambda p: float(np.sum(p[:-1, 0] * p[1:, 1] - p[1:, 0] * p[:-1, 1]))  # noqa: E731
+        b = b[::-1] if turn(a) * turn(b) < 0 else b
+        ring = b[:-1]
+        shift = int(np.argmin(np.abs(ring - a[0]).sum(axis=1)))
+        b = np.concatenate([np.roll(ring, -shift, axis=0), ring[shift : shift + 1]])
+    elif np.abs(a - b).sum() > np.abs(a - b[::-1]).sum():
+        b = b[::-1]
+    return np.asarray(0.5 * (a + b))
 
 
 def _closed_up(curves: list[Curve]) -> tuple[Curve, ...]:
