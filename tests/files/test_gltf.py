@@ -25,6 +25,8 @@ PARTS = {
     "wide bend": angle_part(math.radians(120), 200.0, 200.0, 40.0),
     "comb": comb_part(4, gap=3.0),
     "closed hem": angle_part(math.pi, 50.0, 12.0, radius=0.0),
+    "nearly closed hem": angle_part(math.pi, 50.0, 12.0, radius=0.02),
+    "teardrop": angle_part(math.radians(240), 60.0, 20.0, radius=4.0),
 }
 each = pytest.mark.parametrize("part", PARTS.values(), ids=PARTS)
 

@@ -165,6 +165,16 @@ def test_a_part_keeps_its_volume_while_it_is_folded(share: float) -> None:
     assert volume_mm3(solid(part, share)) == pytest.approx(volume_mm3(solid(part)), rel=1e-9)
 
 
+def test_every_bend_can_be_folded_by_a_share_of_its_own() -> None:
+    """The first tine up by 90°, the second flat, the third halfway: 45°, 50 mm long beyond its bend."""
+    low, high = folded_bounds_mm(comb_part(3), (1.0, 0.0, 0.5))
+    made = solid(comb_part(3), (1.0, 0.0, 0.5))
+    assert volume_mm3(made) == pytest.approx(comb_part(3).volume_mm3, rel=1e-9)
+    assert high[2] == pytest.approx(RADIUS + THICKNESS / 2 + 50, abs=1e-9)
+    assert high[1] == pytest.approx(40 + math.pi / 3 * (RADIUS + THICKNESS / 2) + 50, abs=1e-9)
+    assert low[2] == pytest.approx(-1.0, abs=1e-12)
+
+
 def test_unfolded_all_of_it_lies_between_two_planes() -> None:
     low, high = folded_bounds_mm(comb_part(), 0.0)
     assert (low[2], high[2]) == pytest.approx((-1.0, 1.0), abs=1e-12)

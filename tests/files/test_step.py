@@ -31,6 +31,8 @@ PARTS = {
     "bent back": angle_part(-2.8),
     "comb": comb_part(4, gap=3.0),
     "closed hem": angle_part(math.pi, 50.0, 12.0, radius=0.0),
+    "nearly closed hem": angle_part(math.pi, 50.0, 12.0, radius=0.02),
+    "teardrop": angle_part(math.radians(240), 60.0, 20.0, radius=4.0),
 }
 
 

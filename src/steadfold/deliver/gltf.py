@@ -43,7 +43,7 @@ class Facets:
     triangles: np.ndarray
 
 
-def facets(part: Part, share: float = 1.0) -> Facets:
+def facets(part: Part, share: float | tuple[float, ...] = 1.0) -> Facets:
     """The surface of a part folded by a share, as triangles; raises `SolidError` when it has no solid."""
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
     from OCP.TopAbs import TopAbs_FACE
@@ -88,7 +88,7 @@ def _face_facets(part: Part, face: TopoDS_Face) -> tuple[np.ndarray, np.ndarray,
     return points, normals, triangles
 
 
-def gltf_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float = 1.0) -> bytes:
+def gltf_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float | tuple[float, ...] = 1.0) -> bytes:
     """The part as a .glb file; `name` is that of its node and mesh.
 
     `up` is the axis of the root panel's frame that points up in the picture: 'y' for a part whose root panel

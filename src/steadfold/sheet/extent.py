@@ -16,14 +16,14 @@ from steadfold.sheet.part import Part
 from steadfold.sheet.pose import BendPose, Frame, fold
 
 
-def folded_size_mm(part: Part, share: float = 1.0) -> tuple[float, float, float]:
+def folded_size_mm(part: Part, share: float | tuple[float, ...] = 1.0) -> tuple[float, float, float]:
     """Width, height and depth of the part folded by a share, along x, y and z of the root panel's frame."""
     low, high = folded_bounds_mm(part, share)
     dx, dy, dz = (float(b - a) for a, b in zip(low, high, strict=True))
     return dx, dy, dz
 
 
-def folded_bounds_mm(part: Part, share: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
+def folded_bounds_mm(part: Part, share: float | tuple[float, ...] = 1.0) -> tuple[np.ndarray, np.ndarray]:
     """Least and greatest x, y and z (3,) of the part folded by a share, in the root panel's frame.
 
     The middle of the root panel's thickness is z = 0.

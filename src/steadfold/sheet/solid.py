@@ -13,11 +13,12 @@ if TYPE_CHECKING:
 __all__ = ["SolidError", "solid", "volume_mm3"]
 
 
-def solid(part: Part, share: float = 1.0) -> TopoDS_Solid:
+def solid(part: Part, share: float | tuple[float, ...] = 1.0) -> TopoDS_Solid:
     """One closed solid of a part folded by a share (0 lies flat, 1 is folded fully); its faces look outward.
 
-    The root panel's frame is the frame of space and the middle of its thickness is z = 0. Strips keep their
-    length on the middle surface, so the volume is the same at every share.
+    The share is one for all bends, or one a bend in their order. The root panel's frame is the frame of space
+    and the middle of its thickness is z = 0. Strips keep their length on the middle surface, so the volume is
+    the same at every share.
     Panels that pass through each other when folded are not found here; see the clash check.
     Raises `SolidError` when the part is not one piece, or when the kernel's own check finds fault with it.
     """

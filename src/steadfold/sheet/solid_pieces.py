@@ -115,8 +115,8 @@ class Pieces:
     seams: int
 
 
-def pieces_of(part: Part, share: float = 1.0) -> Pieces:
-    """The pieces of a part folded by a share (0 flat, 1 fully), seams matched.
+def pieces_of(part: Part, share: float | tuple[float, ...] = 1.0) -> Pieces:
+    """The pieces of a part folded by a share (0 flat, 1 fully; one for all bends or one a bend), seams matched.
 
     Raises `SolidError` when the pieces do not hang together.
     """
