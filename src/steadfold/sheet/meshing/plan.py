@@ -1,0 +1,289 @@
+"""From a part to what is to be filled: rings of nodes for panels, rows of triangles for bends.
+
+The order matters: panels' outlines first, then bends with regard to the sizes at both their tangent lines,
+then the panels' remaining edges with regard to the steps the bends took.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+
+from steadfold.sheet.meshing.outlines import Ring, TangentLine, hole_corners, panel_rings
+from steadfold.sheet.meshing.panels import Piece
+from steadfold.sheet.meshing.sizes import SizeField, divided, size_field
+from steadfold.sheet.meshing.strips import Rows, StripTriangles, row_count, strip_rows, strip_triangles
+from steadfold.sheet.outline import Point
+from steadfold.sheet.part import Part
+
+SNAP_PER_THICKNESS = 0.25
+"""A hard point closer to an edge than this share of the thickness is put on the edge."""
+
+
+class MeshError(ValueError):
+    """A part, or a point asked for, that no mesh can be made for; `str()` says why."""
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the mesh is asked for: largest size, facets for 90° of bend, chords for a full circle, points at which
+    a node must lie and circles that must be followed, both by panel."""
+
+    size_mm: float
+    bend_facets: int
+    hole_segments: int
+    points: Mapping[int, Sequence[Point]] = field(default_factory=dict)
+    circles: Mapping[int, Sequence[tuple[Point, float]]] = field(default_factory=dict)
+    finer: Mapping[int, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
+    """Places in panels, and sizes wanted there, found by an attempt before."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Pieces to fill with the panel each is of, fans already made round hard points, and every bend's triangles."""
+
+    lines: tuple[tuple[TangentLine, ...], ...]
+    panels: tuple[int, ...]
+    pieces: tuple[Piece, ...]
+    fans: tuple[tuple[int, np.ndarray, Point], ...]
+    rows: tuple[Rows, ...]
+    strips: tuple[StripTriangles, ...]
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """One piece of a panel before its edges are divided; rings in `fixed` are taken as they are."""
+
+    panel: int
+    rings: tuple[Ring, ...]
+    fixed: tuple[bool, ...]
+    field: SizeField
+
+    def polygon(self) -> shapely.Polygon:
+        return shapely.Polygon(self.rings[0].points, [ring.points for ring in self.rings[1:]])
+
+
+def tangent_lines(part: Part) -> tuple[tuple[TangentLine, ...], ...]:
+    """For every panel, the tangent lines of the bends it takes part in."""
+    lines: list[list[TangentLine]] = [[] for _ in part.panels]
+    for number, bend in enumerate(part.bends):
+        for panel, point, along, side in (
+            (bend.parent, bend.parent_point, bend.parent_along, 0),
+            (bend.child, bend.child_point, bend.child_along, 1),
+        ):
+            lines[panel].append(TangentLine(2 * number + side, np.array(point), np.array(along), bend.length_mm))
+    return tuple(tuple(found) for found in lines)
+
+
+def planned(part: Part, wishes: Wishes) -> Plan:
+    """Divide everything that is shared, so that panels and bends can be filled one by one."""
+    lines = tangent_lines(part)
+    sheets: list[_Sheet] = []
+    fans: list[tuple[int, np.ndarray, Point]] = []
+    for panel, own in enumerate(lines):
+        made, round_points = _sheets(part, panel, own, wishes)
+        sheets.extend(made)
+        fans.extend(round_points)
+    meets = _meetings(sheets, lines)
+    rows: list[Rows] = []
+    strips: list[StripTriangles] = []
+    for number in range(len(part.bends)):
+        made_rows, made_strip = _strip(part, number, meets, sheets, wishes)
+        rows.append(made_rows)
+        strips.append(made_strip)
+        for line, xs in ((2 * number, made_strip.xs[0]), (2 * number + 1, made_strip.xs[-1])):
+            for index in {meeting.sheet for meeting in meets.get(line, [])}:
+                own_line = meets[line][0].line
+                middles = own_line.at(0.5 * (xs[1:] + xs[:-1]))
+                sheets[index] = replace(sheets[index], field=sheets[index].field.with_sources(middles, np.diff(xs)))
+    pieces = tuple(_divided(sheet, lines[sheet.panel], rows, strips) for sheet in sheets)
+    return Plan(lines, tuple(s.panel for s in sheets), pieces, tuple(fans), tuple(rows), tuple(strips))
+
+
+def _sheets(
+    part: Part, panel: int, lines: Sequence[TangentLine], wishes: Wishes
+) -> tuple[list[_Sheet], list[tuple[int, np.ndarray, Point]]]:
+    thickness = part.thickness_mm
+    found = panel_rings(part.panels[panel].faces, lines, thickness, wishes.hole_segments, wishes.size_mm)
+    parts = [(list(rings), [False] * len(rings)) for rings in found]
+    for centre, diameter in wishes.circles.get(panel, ()):
+        _follow_circle(parts, centre, diameter, wishes, thickness)
+    fans = []
+    for point in wishes.points.get(panel, ()):
+        fan = _make_room(parts, point, wishes, thickness, part.panels[panel].name)
+        if fan is not None:
+            fans.append((panel, fan, point))
+    sheets = []
+    for rings, fixed in parts:
+        sizes = size_field([r.points for r in rings], wishes.size_mm, thickness)
+        if panel in wishes.finer:
+            sizes = sizes.with_sources(*wishes.finer[panel])
+        sheets.append(_Sheet(panel, tuple(rings), tuple(fixed), sizes))
+    return sheets, fans
+
+
+_Parts = list[tuple[list[Ring], list[bool]]]
+
+
+def _polygon(rings: Sequence[Ring]) -> shapely.Polygon:
+    return shapely.Polygon(rings[0].points, [ring.points for ring in rings[1:]])
+
+
+def _loop(points: np.ndarray) -> Ring:
+    return Ring(points, np.full(len(points), -1))
+
+
+def _follow_circle(parts: _Parts, centre: Point, diameter: float, wishes: Wishes, thickness: float) -> None:
+    """Part the metal along a circle, unless it comes too close to an edge."""
+    disk = shapely.Point(centre).buffer(0.5 * diameter, quad_segs=32)
+    for rings, fixed in list(parts):
+        polygon = _polygon(rings)
+        clear = polygon.boundary.distance(disk.exterior)
+        if clear < 0.5 * thickness or not polygon.intersects(disk.exterior):
+            continue
+        inside = [i for i in range(1, len(rings)) if disk.contains(shapely.Point(rings[i].points[0]))]
+        longest = min(wishes.size_mm, 1.3 * clear)
+        count, radius = hole_corners(diameter, wishes.hole_segments, longest)
+        angle = 2 * math.pi * np.arange(count) / count
+        circle = np.asarray(centre) + radius * np.column_stack([np.cos(angle), np.sin(angle)])
+        if not polygon.contains_properly(shapely.LineString(circle)):
+            continue
+        parts.append(([_loop(circle), *(rings[i] for i in inside)], [True, *(fixed[i] for i in inside)]))
+        for i in reversed(inside):
+            del rings[i], fixed[i]
+        rings.append(_loop(circle[::-1]))
+        fixed.append(True)
+        return
+
+
+def _make_room(parts: _Parts, point: Point, wishes: Wishes, thickness: float, name: str) -> np.ndarray | None:
+    """A hexagon round a hard point taken out of the metal and returned; None when the point was put on an edge."""
+    spot = shapely.Point(point)
+    best = min(parts, key=lambda p: _polygon(p[0]).distance(spot), default=None)
+    snap = SNAP_PER_THICKNESS * thickness
+    if best is None or _polygon(best[0]).distance(spot) > snap:
+        raise MeshError(f"the point ({point[0]:g}, {point[1]:g}) lies off the metal of panel {name!r}")
+    rings, fixed = best
+    clear = _polygon(rings).boundary.distance(spot)
+    if clear <= snap:
+        _put_on_edge(rings, fixed, point)
+        return None
+    radius = min(0.8 * wishes.size_mm, 0.45 * clear)
+    angle = math.pi / 3 * np.arange(6)
+    hexagon = np.asarray(point) + radius * np.column_stack([np.cos(angle), np.sin(angle)])
+    rings.append(_loop(hexagon[::-1]))
+    fixed.append(True)
+    return hexagon
+
+
+def _put_on_edge(rings: list[Ring], fixed: Sequence[bool], point: Point) -> None:
+    spot = np.asarray(point)
+    nearest: tuple[float, int, int, np.ndarray] | None = None
+    for number, ring in enumerate(rings):
+        start, end = ring.points, np.roll(ring.points, -1, axis=0)
+        along = end - start
+        share = np.clip(np.sum((spot - start) * along, axis=1) / np.sum(along * along, axis=1), 0, 1)
+        foot = start + share[:, None] * along
+        away = np.hypot(*(foot - spot).T)
+        i = int(np.argmin(away))
+        if nearest is None or away[i] < nearest[0]:
+            nearest = (float(away[i]), number, i, foot[i])
+    if nearest is None:
+        return
+    _, number, i, place = nearest
+    ring = rings[number]
+    ends = ring.points[[i, (i + 1) % len(ring.points)]]
+    if fixed[number] or np.hypot(*(ends - place).T).min() < 0.05 * np.hypot(*(ends[1] - ends[0])):
+        return
+    rings[number] = Ring(np.insert(ring.points, i + 1, place, axis=0), np.insert(ring.lines, i + 1, ring.lines[i]))
+
+
+@dataclass(frozen=True)
+class _Meeting:
+    """Where an edge of a piece of a panel lies on a tangent line: from and to along the line."""
+
+    low: float
+    high: float
+    sheet: int
+    line: TangentLine
+
+
+def _meetings(sheets: Sequence[_Sheet], lines: Sequence[Sequence[TangentLine]]) -> dict[int, list[_Meeting]]:
+    found: dict[int, list[_Meeting]] = {}
+    for index, sheet in enumerate(sheets):
+        by_number = {line.number: line for line in lines[sheet.panel]}
+        for ring in sheet.rings:
+            for i in np.flatnonzero(ring.lines >= 0):
+                line = by_number[int(ring.lines[i])]
+                along, _ = line.place(ring.points[[i, (i + 1) % len(ring.points)]])
+                found.setdefault(line.number, []).append(_Meeting(min(along), max(along), index, line))
+    return found
+
+
+def _strip(
+    part: Part, number: int, meets: Mapping[int, list[_Meeting]], sheets: Sequence[_Sheet], wishes: Wishes
+) -> tuple[Rows, StripTriangles]:
+    bend = part.bends[number]
+    at, sizes, breaks = [np.array([0.0, bend.length_mm])], [np.full(2, wishes.size_mm)], []
+    for line, panel in ((2 * number, bend.parent), (2 * number + 1, bend.child)):
+        edges = meets.get(line, [])
+        if not edges:
+            other = part.panels[bend.child if panel == bend.parent else bend.parent].name
+            raise MeshError(f"panel {part.panels[panel].name!r} has no metal at its bend to {other!r}")
+        breaks.append(np.unique([x for e in edges for x in (e.low, e.high)]))
+        for edge in edges:
+            count = max(8, int(3 * (edge.high - edge.low) / wishes.size_mm))
+            xs = np.linspace(edge.low, edge.high, min(count, 400))
+            at.append(xs)
+            sizes.append(sheets[edge.sheet].field.at(edge.line.at(xs)))
+    places, wanted = np.concatenate(at), np.concatenate(sizes)
+    order = np.argsort(places, kind="stable")
+    rows = strip_rows(bend, row_count(bend, wishes.bend_facets, float(wanted.min())), *breaks)
+    strip = strip_triangles(rows, places[order], wanted[order])
+    if not len(strip.triangles):
+        parent, child = part.panels[bend.parent].name, part.panels[bend.child].name
+        raise MeshError(f"the bend between {parent!r} and {child!r} has no metal")
+    return rows, strip
+
+
+def _divided(
+    sheet: _Sheet, lines: Sequence[TangentLine], rows: Sequence[Rows], strips: Sequence[StripTriangles]
+) -> Piece:
+    by_number = {line.number: line for line in lines}
+    rings = []
+    for ring, fixed in zip(sheet.rings, sheet.fixed, strict=True):
+        if fixed:
+            rings.append(ring.points)
+            continue
+        points: list[np.ndarray] = []
+        for i, start in enumerate(ring.points):
+            end = ring.points[(i + 1) % len(ring.points)]
+            stops = [start]
+            number = int(ring.lines[i])
+            covered: list[tuple[float, float]] = []
+            if number >= 0:
+                stops.extend(_steps_on(by_number[number], start, end, strips[number // 2], number % 2))
+                own = rows[number // 2]
+                side = 0 if number % 2 == 0 else own.count - 1
+                covered = [t.upper if number % 2 else t.lower for t in own.trapezoids if t.row == side]
+            for here, there in zip(stops, [*stops[1:], end], strict=True):
+                points.append(here[None])
+                if covered:
+                    along = by_number[number].place(0.5 * (here + there)[None])[0][0]
+                    if any(low < along < high for low, high in covered):
+                        continue
+                points.append(divided(here, there, sheet.field))
+        rings.append(np.concatenate(points))
+    return Piece(tuple(rings), sheet.field)
+
+
+def _steps_on(line: TangentLine, start: np.ndarray, end: np.ndarray, strip: StripTriangles, side: int) -> np.ndarray:
+    """The bend's nodes strictly between the ends of an edge on its tangent line, in the edge's sense."""
+    xs = strip.xs[-1 if side else 0]
+    (first, last), _ = line.place(np.array([start, end]))
+    between = xs[(xs > min(first, last) + 1e-6) & (xs < max(first, last) - 1e-6)]
+    return line.at(between if last > first else between[::-1])

@@ -1,0 +1,133 @@
+"""How large the triangles of a panel should be, from place to place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+GRADING = 0.35
+"""How fast sizes grow: mm of size a mm of distance."""
+
+ACROSS = 4
+"""Triangles across metal between two facing long edges."""
+
+ENOUGH_PER_THICKNESS = 0.75
+"""Sizes below this share of the thickness are not asked for only to have several triangles across."""
+
+SMALLEST_PER_THICKNESS = 0.05
+
+LIGAMENT_SHARE = 0.7
+"""Size in a ligament, as a share of its width, where one of its sides is short or curved."""
+
+
+@dataclass(frozen=True)
+class SizeField:
+    """Sizes in the plane: the least, over all sources, of the source's size plus the grading times its distance."""
+
+    largest_mm: float
+    points: np.ndarray
+    sizes_mm: np.ndarray
+
+    def at(self, points: np.ndarray) -> np.ndarray:
+        """Sizes (n,) wanted at points (n, 2)."""
+        points = np.asarray(points, dtype=float)
+        wanted = np.full(len(points), float(self.largest_mm))
+        if not len(self.points):
+            return wanted
+        block = max(1, 2_000_000 // len(self.points))
+        for low in range(0, len(points), block):
+            here = points[low : low + block]
+            away = np.hypot(
+                here[:, None, 0] - self.points[None, :, 0], here[:, None, 1] - self.points[None, :, 1]
+            )
+            least = (self.sizes_mm[None, :] + GRADING * away).min(axis=1)
+            wanted[low : low + block] = np.minimum(wanted[low : low + block], least)
+        return wanted
+
+    def with_sources(self, points: np.ndarray, sizes_mm: np.ndarray) -> SizeField:
+        """The field with more sources; those that change nothing are left out."""
+        small = sizes_mm < 0.999 * self.largest_mm
+        points, sizes_mm = points[small], sizes_mm[small]
+        matters = sizes_mm < 0.97 * self.at(points)
+        return SizeField(
+            self.largest_mm,
+            np.concatenate([self.points, points[matters]]),
+            np.concatenate([self.sizes_mm, sizes_mm[matters]]),
+        )
+
+
+def size_field(rings: Sequence[np.ndarray], largest_mm: float, thickness_mm: float) -> SizeField:
+    """Sizes for a piece of metal with these rings (metal on their left): no larger than short edges, and small
+    enough for several triangles across narrow metal."""
+    smallest_mm = SMALLEST_PER_THICKNESS * thickness_mm
+    starts = np.concatenate(rings)
+    ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    lengths = np.hypot(*(ends - starts).T)
+    field = SizeField(largest_mm, np.empty((0, 2)), np.empty(0))
+    order = np.argsort(lengths)
+    order = order[lengths[order] < largest_mm]
+    field = _thinned(field, 0.5 * (starts + ends)[order], np.maximum(lengths[order], smallest_mm))
+    points, sizes = _narrow_places(starts, ends, lengths, largest_mm, ENOUGH_PER_THICKNESS * thickness_mm)
+    order = np.argsort(sizes)
+    return _thinned(field, points[order], np.maximum(sizes[order], smallest_mm))
+
+
+def _thinned(field: SizeField, points: np.ndarray, sizes: np.ndarray) -> SizeField:
+    """The field with sources added, smallest first, in batches so that a batch's leaders rule the rest out."""
+    step = 64
+    for low in range(0, len(points), step):
+        field = field.with_sources(points[low : low + step], sizes[low : low + step])
+    return field
+
+
+def _narrow_places(
+    starts: np.ndarray, ends: np.ndarray, lengths: np.ndarray, largest_mm: float, enough_mm: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Points on the edges with metal narrow behind them, and the size wanted there."""
+    from scipy.spatial import cKDTree
+
+    counts = np.maximum(1, np.ceil(lengths / largest_mm).astype(int))
+    edge = np.repeat(np.arange(len(starts)), counts)
+    first = np.cumsum(counts) - counts
+    share = (np.arange(len(edge)) - first[edge] + 0.5) / counts[edge]
+    samples = starts[edge] + share[:, None] * (ends - starts)[edge]
+    reach = ACROSS * largest_mm + largest_mm
+    pairs = cKDTree(samples).query_pairs(reach, output_type="ndarray")
+    if not len(pairs):
+        return np.empty((0, 2)), np.empty(0)
+    pairs = np.concatenate([pairs, pairs[:, ::-1]])
+    here, other = pairs[:, 0], edge[pairs[:, 1]]
+    touching = (edge[here] == other) | (np.abs(ends[edge[here]] - starts[other]).sum(axis=1) < 1e-9)
+    touching |= np.abs(starts[edge[here]] - ends[other]).sum(axis=1) < 1e-9
+    here, other = here[~touching], other[~touching]
+    along = (ends - starts) / lengths[:, None]
+    offset = samples[here] - starts[other]
+    foot = np.clip(np.sum(offset * along[other], axis=1), 0, lengths[other])
+    across = starts[other] + foot[:, None] * along[other] - samples[here]
+    gap = np.hypot(*across.T)
+    mine, theirs = along[edge[here]], along[other]
+    inward = -mine[:, 1] * across[:, 0] + mine[:, 0] * across[:, 1]
+    outward = -theirs[:, 1] * across[:, 0] + theirs[:, 0] * across[:, 1]
+    # metal lies between two edges when each has the other on its left
+    seen = (inward > 0.5 * gap) & (outward < -0.5 * gap)
+    facing = np.sum(mine * theirs, axis=1) < -0.9
+    long = (lengths[edge[here]] > 0.7 * gap) & (lengths[other] > 0.7 * gap)
+    size = LIGAMENT_SHARE * gap
+    size = np.where(facing & long, np.minimum(size, np.maximum(gap / ACROSS, enough_mm)), size)
+    seen &= size < largest_mm
+    return samples[here][seen], size[seen]
+
+
+def divided(start: np.ndarray, end: np.ndarray, field: SizeField) -> np.ndarray:
+    """Points (n, 2) between the ends of an edge, spread by the field; the ends are not among them."""
+    length = math.dist(start, end)
+    samples = min(max(8, int(3 * length / field.largest_mm)), 400)
+    share = np.linspace(0.0, 1.0, samples)
+    density = length / field.at(start + share[:, None] * (end - start))
+    steps = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(share))])
+    count = max(1, math.ceil(steps[-1] - 0.2))
+    places = np.interp(steps[-1] * np.arange(1, count) / count, steps, share)
+    return start + places[:, None] * (end - start)
