@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import pickle
+import re
 from pathlib import Path
 from typing import Any
 
@@ -12,14 +13,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadfold.job import Job, JobPart, JobProblems, read_job_text, tree_at, tree_problems
-from steadfold.job.fresh import KINDS, new_job
+from steadfold.job import Job, JobPart, JobProblems, read_job_text, tree_at
+from steadfold.job.fields import Fields
+from steadfold.job.fresh import kinds, new_job
 from steadfold.job.openings import bulge_through
 from steadfold.job.panels import teardrop_angle
 from steadfold.sheet.outline import arc_of, circle
 from steadfold.sheet.resolve import GREATEST_ANGLE_RAD, din_rule, resolve
+from steadfold.sheet.shapes import SHAPES as READY_MADE
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, ShapeError, Sheet, Value
-from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, TreeError, rectangular_panel
+from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, rectangular_panel
 
 HEAD = 'steadfold = 1\n[[part]]\nname = "p"\nmaterial = "DC01"\nthickness = "2 mm"\n'
 
@@ -89,7 +92,7 @@ def test_a_job_in_inches_is_the_job_in_millimetres(texts: tuple[str, str]) -> No
     assert alike(metric, inch)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", kinds())
 def test_a_job_to_start_from_reads_and_folds(kind: str) -> None:
     job = read_job_text(new_job(kind))
     assert " in" in new_job(kind) and " mm" in new_job(kind)
@@ -100,7 +103,7 @@ def test_a_job_to_start_from_reads_and_folds(kind: str) -> None:
 
 
 def test_an_unknown_job_to_start_from_is_refused() -> None:
-    with pytest.raises(ValueError, match="rack or panels"):
+    with pytest.raises(ValueError, match="not a shape to start from"):
         new_job("bench")
 
 
@@ -283,23 +286,6 @@ def test_a_free_outline_keeps_its_arcs_and_its_order() -> None:
     assert panel.outline.bulges == (0.0, 1.0, 0.0, pytest.approx(1.0))
 
 
-def test_what_the_tree_refuses_later_is_told_at_its_line() -> None:
-    hole = '[[part.panel.cutout]]\nshape = "circle"\ndiameter = "5 mm"\nat = ["300 mm", "10 mm"]\n'
-    job = read_job_text(HEAD + 'shape = "panels"\n' + BACK + hole)
-    (part,) = job.parts
-    assert part.tree is not None
-    with pytest.raises(TreeError) as caught:
-        resolve(part.tree, part.name, 2.0, din_rule(2.0, 2.0))
-    (problem,) = tree_problems(job, part, caught.value).problems
-    assert problem.source_line == "[[part.panel.cutout]]"
-    assert "outside its metal" in problem.sentence
-    plate = read_job_text(HEAD + 'shape = "plate"\nwidth = "60 mm"\n', shapes=SHAPES)
-    with pytest.raises(ShapeError) as refused:
-        tree_at(plate.parts[0], 20.0, SHAPES)
-    (problem,) = tree_problems(plate, plate.parts[0], refused.value).problems
-    assert problem.source_line == 'width = "60 mm"'
-
-
 def centres(lines: str) -> list[tuple[float, float]]:
     (panel,) = drawn(BACK + "[[part.panel.cutout]]\n" + lines)
     boxes = [cutout.outline.bounds for cutout in panel.cutouts]
@@ -358,3 +344,43 @@ def test_a_stand_and_a_sale_are_kept_for_the_rooms_that_read_them() -> None:
 def test_values_of_shapes_have_the_type_the_record_promises() -> None:
     values: dict[str, Value] = dict(shaped('shape = "plate"\nwidth = "60 mm"\n').shape_values)
     assert [type(value) for value in values.values()] == [float, float, str, bool]
+
+
+def test_a_generated_job_says_the_defaults_that_the_shape_has() -> None:
+    for kind in set(kinds()) - {"panels", "tine rack"}:
+        text = new_job(kind)
+        spelled = re.sub(r"^# (?=\w+ = )", "", text, flags=re.MULTILINE)
+        assert spelled != text
+        assert alike(read_job_text(spelled).parts[0].tree, read_job_text(text).parts[0].tree)
+
+
+DOCS = (Path(__file__).parents[2] / "docs" / "job-file.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("number", range(DOCS.count("```toml")))
+def test_every_job_in_the_docs_reads_and_folds(number: int) -> None:
+    text = DOCS.split("```toml\n")[number + 1].split("```")[0]
+    for part in read_job_text(text).parts:
+        assert part.tree is not None and part.thickness_mm is not None
+        resolve(part.tree, part.name, part.thickness_mm, din_rule(part.thickness_mm, part.thickness_mm))
+
+
+def test_the_docs_name_every_key_that_is_read(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    asked: set[str] = set()
+
+    def known(fields: Fields, key: str) -> Any:
+        asked.add(key)
+        return fields.values.get(key)
+
+    (tmp_path / "drawings").mkdir()
+    for name in ("rail_end.step", "drawings/cover.dxf"):
+        (tmp_path / name).write_text("x", encoding="utf-8")
+    whole = Path(__file__).parents[1] / "faults" / "whole_job.toml"
+    monkeypatch.setattr(Fields, "raw", known)
+    monkeypatch.setattr(Fields, "done", lambda _: None)
+    read_job_text(whole.read_text(encoding="utf-8"), tmp_path / "job.toml")
+    read_job_text(new_job("panels"))
+    shapes = {dimension.key for shape in READY_MADE.values() for dimension in shape.dimensions}
+    missing = {key for key in asked - shapes if not re.search(rf"`[^`]*\b{key}\b[^`]*`", DOCS)}
+    assert missing == set()
+    assert len(asked - shapes) > 50

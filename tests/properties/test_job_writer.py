@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from steadfold.job import CannotChange, JobProblems, changed, read_job_text
-from steadfold.job.fresh import KINDS, new_job
+from steadfold.job.fresh import kinds, new_job
 from steadfold.job.layout import Steps
 from steadfold.job.writer import edited, toml
 from tests.properties.test_job_positions import ways
@@ -127,7 +127,7 @@ def test_written_values_are_read_alike_by_two_other_readers(value: Any) -> None:
 
 
 def test_a_field_of_a_named_part_is_set_and_its_comment_stays() -> None:
-    text = new_job("rack")
+    text = new_job()
     new = changed(text, [(("part", "oar rack", "thickness"), "11 ga"), (("part", "oar rack", "tines"), 2)])
     old_lines, new_lines = text.split("\n"), new.split("\n")
     differing = [(a, b) for a, b in zip(old_lines, new_lines, strict=True) if a != b]
@@ -172,7 +172,7 @@ def test_a_panel_goes_with_its_cutouts() -> None:
         changed(text, [(("part", 0, "panel", "back"), None)])
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", kinds())
 @pytest.mark.parametrize("mark", ["", "\ufeff"])
 def test_line_ends_and_mark_stay(kind: str, mark: str) -> None:
     text = mark + new_job(kind).replace("\n", "\r\n")
@@ -185,7 +185,7 @@ def test_line_ends_and_mark_stay(kind: str, mark: str) -> None:
 
 
 def test_what_has_no_place_is_refused() -> None:
-    text = new_job("rack")
+    text = new_job()
     for way in (("part", "paddle rack", "tines"), ("part", 3, "tines"), ("name", "x"), ("part", 0, "tines", 1)):
         with pytest.raises(CannotChange):
             edited(text, [(way, "x")])
@@ -195,6 +195,6 @@ def test_what_has_no_place_is_refused() -> None:
 
 def test_a_change_that_makes_no_job_is_refused_with_its_line() -> None:
     with pytest.raises(JobProblems) as caught:
-        changed(new_job("rack"), [(("part", "oar rack", "width"), "0 mm")])
+        changed(new_job(), [(("part", "oar rack", "width"), "0 mm")])
     (problem,) = caught.value.problems
     assert problem.field == 'part "oar rack", width'

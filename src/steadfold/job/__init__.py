@@ -16,7 +16,7 @@ from steadfold.job.models import (
 )
 from steadfold.job.problem import JobProblems, Problem, render
 from steadfold.job.reader import read_job, read_job_text, text_of
-from steadfold.job.ready import tree_at, tree_problems
+from steadfold.job.ready import tree_at
 from steadfold.job.writer import CannotChange, changed, write_job
 
 __all__ = [
@@ -41,6 +41,5 @@ __all__ = [
     "render",
     "text_of",
     "tree_at",
-    "tree_problems",
     "write_job",
 ]

@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
+from steadfold.job.fields import unknown
+from steadfold.job.models import BACKINGS
+from steadfold.quantities import read_length
+from steadfold.sheet.shapes.shape import Dimension, ReadyShape, Sheet
+
 _RACK = """\
 # A job for steadfold: what to make, what it carries, how it is fixed.
 # Quantities stand in quotes with their unit, mm and inch as you like: "45 mm", "1-3/4 in", "4 lb", "90 deg".
@@ -94,14 +101,74 @@ shape = "panels"
   holes = "back"
 """
 
-_FRESH = {"rack": _RACK, "panels": _PANELS}
+_HEAD = """\
+# A job for steadfold: what to make, what it carries, how it is fixed.
+# Quantities stand in quotes with their unit, mm and inch as you like: "45 mm", "1-3/4 in", "4 lb", "90 deg".
 
-KINDS = tuple(_FRESH)
-"""What `new_job` can begin with: a ready-made shape, or a free tree of panels."""
+steadfold = 1                     # the version of this format
+name = "Boat shed, {shape}"
+revision = "A"
+
+[[part]]
+name = "{shape}"
+material = "S235"                 # "steadfold facts material" lists the metals, woods and prints
+thickness = "2 mm"                # or a gauge of that metal, "14 ga", or "5/64 in"
+finish = "none"                   # none, powder coat or zinc
+shape = "{shape}"
+# {say}
+"""
+
+_TAIL = """
+  [[part.carries]]                # one for each sort of thing it holds
+  item = "coil of line"
+  mass = ["1.5 kg", "4 lb"]       # at least, at most; or one value
+  on = "{on}"
+
+  [part.mount]
+  to = "unknown"                  # {backings}
+  fastener = "M6"
+"""
+
+_DRAWN = {"tine rack": _RACK, "panels": _PANELS}
+_FIRST_MM = {"width": "12 in", "depth": "6 in", "length": "24 in", "inside_width": "80 mm", "inside_depth": "60 mm"}
 
 
-def new_job(kind: str = "rack") -> str:
-    """The text of a small job that reads without problems; `ValueError` for a kind that is not in `KINDS`."""
-    if kind not in _FRESH:
-        raise ValueError(f"{kind!r} is not a job to start from; choose {' or '.join(KINDS)}")
-    return _FRESH[kind]
+def kinds() -> tuple[str, ...]:
+    """What `new_job` can begin with: a free tree of panels, or a ready-made shape."""
+    from steadfold.sheet.shapes import SHAPES
+
+    return ("panels", *SHAPES)
+
+
+def new_job(kind: str = "tine rack") -> str:
+    """The text of a small job that reads without problems; `ValueError` for a kind that is not in `kinds`."""
+    if kind in _DRAWN:
+        return _DRAWN[kind]
+    from steadfold.sheet.shapes import SHAPES
+
+    if kind not in SHAPES:
+        raise ValueError(unknown(kind, kinds(), "a shape to start from"))
+    return _from_shape(SHAPES[kind])
+
+
+def _from_shape(shape: ReadyShape) -> str:
+    """A job with every dimension of a shape: those that must be given, and the others as comments."""
+    rows, values = [], {}
+    for each in shape.dimensions:
+        text = _FIRST_MM.get(each.key, "300 mm") if each.default is None else _default(each)
+        values[each.key] = read_length(text) if each.default is None else each.default
+        line = f'{each.key} = "{text}"' if each.kind not in ("count", "flag") else f"{each.key} = {text}"
+        rows.append(f"{line if each.default is None else '# ' + line:<34}# {each.say}")
+    tree = shape.build(values, Sheet(2.0, 2.0))
+    place = tree.places[0][0] if tree.places else tree.panels[-1].name
+    head = _HEAD.format(shape=shape.name, say=shape.say)
+    return head + "\n".join(rows) + "\n" + _TAIL.format(on=place, backings=", ".join(BACKINGS[:5]) + " ...")
+
+
+def _default(dimension: Dimension) -> str:
+    value = dimension.default
+    if dimension.kind == "length" and isinstance(value, (int, float)):
+        return f"{value:g} mm"
+    if dimension.kind == "angle" and isinstance(value, (int, float)):
+        return f"{round(math.degrees(value), 6):g} deg"
+    return str(value).lower() if isinstance(value, bool) else str(value)

@@ -141,10 +141,10 @@ class Capacity:
 class Mount:
     """How a part is held: what it goes into, by which fixing, through the holes of which panel.
 
-    `fastener` is a bolt size or wood screw of the catalogue (any name when the job gives its `capacity`),
-    `grade` that of a bolt. `wood` is a species or grade of the catalogue, `stud` a size of stud; `gap_mm`
-    is a soft or empty layer between part and backing, such as plasterboard (`gap_of`); `profile` is the
-    rail, strut or cleat by its catalogue name, held every `profile_span_mm`.
+    `fastener` is whatever the job says; one that the catalogue does not hold stays unproven unless the job gives
+    its `capacity`. `grade` is that of a bolt, `wood` a species or grade, `stud` a size of stud, `profile` the rail,
+    strut or cleat, all by their names in the catalogue; the profile is held every `profile_span_mm`. `gap_mm` is a
+    soft or empty layer between part and backing, such as plasterboard (`gap_of`).
     """
 
     to: Backing

@@ -7,10 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from steadfold.job.fields import Fields, unknown
-from steadfold.job.layout import Steps
-from steadfold.job.models import Job, JobPart, PlacedCutout
+from steadfold.job.models import JobPart, PlacedCutout
 from steadfold.job.openings import MOST_CUTOUTS, read_cutouts
-from steadfold.job.problem import JobProblems
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, ShapeError, Sheet, Value
 from steadfold.sheet.tree import PanelTree, TreeError
 
@@ -121,18 +119,6 @@ def tree_at(part: JobPart, inside_radius_mm: float, shapes: Shapes | None = None
     if shape is None or part.thickness_mm is None:
         return part.tree
     return laid_out(shape, part.shape_values, Sheet(part.thickness_mm, inside_radius_mm), part.cutouts)
-
-
-def tree_problems(job: Job, part: JobPart, error: TreeError | ShapeError) -> JobProblems:
-    """What `tree_at` or the resolving of a part's tree refused, at the line of the file it comes from."""
-    if isinstance(error, ShapeError):
-        return JobProblems([job.problem((*part.path, error.key), str(error))])
-    steps: Steps = part.path
-    if part.shape == "panels" and part.tree is not None:
-        names = [panel.name for panel in part.tree.panels]
-        if error.panel in names:
-            steps = (*part.path, "panel", names.index(error.panel), error.field)
-    return JobProblems([job.problem(steps, str(error))])
 
 
 def shapes_of(shapes: Shapes | None) -> Shapes:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Callable
 
 from steadfold.catalogue import NotInCatalogue
-from steadfold.catalogue.fasteners import bolt, bolt_sizes, grade, wood_fastener, wood_fastener_names
+from steadfold.catalogue.fasteners import grade
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
 from steadfold.job.fields import Fields, not_listed, shown, unknown
@@ -96,7 +95,7 @@ def read_mount(fields: Fields) -> Mount | None:
     to = table.choice("to", BACKINGS, required=True)
     mount = Mount(
         to=to or "unknown",
-        fastener=_fastener(table),
+        fastener=table.text("fastener"),
         grade=_known(table, "grade", grade),
         holes=table.text("holes"),
         length_mm=table.length("length"),
@@ -112,20 +111,6 @@ def read_mount(fields: Fields) -> Mount | None:
     )
     table.done()
     return mount if table.notebook.mark == mark else None
-
-
-def _fastener(table: Fields) -> str | None:
-    """A fastener of the catalogue; any name when the user says what it holds."""
-    name = table.text("fastener")
-    if name is None or "capacity" in table:
-        return name
-    for find in (bolt, wood_fastener):
-        with contextlib.suppress(NotInCatalogue):
-            find(name)
-            return name
-    known = [*bolt_sizes(), *wood_fastener_names()]
-    table.wrong("fastener", f"{unknown(name, known, 'a fastener known here')}; another needs its capacity and source")
-    return None
 
 
 def _known(table: Fields, key: str, find: Callable[[str], object]) -> str | None:
