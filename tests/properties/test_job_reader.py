@@ -112,6 +112,9 @@ def test_a_job_can_be_sent_to_another_process() -> None:
     again: Job = pickle.loads(pickle.dumps(job))
     assert again == job
     assert again.fingerprint == job.fingerprint
+    with pytest.raises(JobProblems) as caught:
+        read_job_text("steadfold = 2")
+    assert pickle.loads(pickle.dumps(caught.value)).problems == caught.value.problems
 
 
 def test_a_gauge_is_read_in_its_own_metal() -> None:

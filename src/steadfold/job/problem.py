@@ -41,6 +41,10 @@ class JobProblems(ValueError):
         self.problems = tuple(sorted(problems, key=lambda each: (each.line, each.column)))
         super().__init__(render(self.problems))
 
+    def __reduce__(self) -> tuple[type[JobProblems], tuple[tuple[Problem, ...]]]:
+        # An exception is rebuilt from its message unless told otherwise; this one is made from its problems.
+        return type(self), (self.problems,)
+
 
 def render(problems: Iterable[Problem]) -> str:
     """All problems as text, an empty line between them."""
