@@ -15,6 +15,7 @@ Doing: factored(model) -> Structure, assembled and factored once; solve, bucklin
 Structure or a Model.
   solve(model, cases) -> list[Result]
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
+  collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand
   shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
   section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by
   node spring_forces(result), beam_forces(result); mass_kg(model)
@@ -22,6 +23,7 @@ Structure or a Model.
 """
 
 from .buckling import buckling
+from .collapse import collapse
 from .grid import grid, merged, nodes_at, shares_along
 from .loads import mass_kg
 from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
@@ -39,7 +41,7 @@ from .recover import (
     spring_forces,
     von_mises,
 )
-from .results import Buckling, Mechanism, Modes, Result, SectionForces, ShellForces, Unbalanced
+from .results import Buckling, Collapse, Mechanism, Modes, Result, SectionForces, ShellForces, Unbalanced
 from .solve import Structure, factored, solve
 
 __all__ = [
@@ -48,6 +50,7 @@ __all__ = [
     "STANDARD_GRAVITY_MM_S2",
     "Beams",
     "Buckling",
+    "Collapse",
     "Contacts",
     "Loads",
     "Masses",
@@ -67,6 +70,7 @@ __all__ = [
     "averaged",
     "beam_forces",
     "buckling",
+    "collapse",
     "factored",
     "fibre_stress",
     "fitted_at",

@@ -82,7 +82,9 @@ def _free_motions(matrix: sparse.csc_matrix, expand: Callable[[FloatArray], Floa
 
 
 def _plainest(model: Model, motions: list[FloatArray]) -> FloatArray:
-    """The combination of free motions that is a plain shift along an axis or, failing that, a turn about one."""
+    """The combination of free motions that is a plain shift along an axis or, failing that, a turn about
+    one.
+    """
     length = max(float(np.ptp(model.nodes_mm, axis=0).max()), 1.0)
     mean = np.stack([motion.mean(axis=0) for motion in motions], axis=1)
     mean = mean / np.array([[1.0], [1.0], [1.0], [1 / length], [1 / length], [1 / length]])

@@ -81,7 +81,8 @@ def ilyushin(model: Model, forces: ShellForces, yield_mpa: ArrayLike) -> FloatAr
     """Share (m,) of the full plastic strength of each element: 1 where the whole thickness yields.
 
     sqrt(n + m + |nm| / sqrt 3) of the squared membrane share n, the squared moment share m and their product;
-    it grows in proportion to the load. Peaks at corners and point supports grow with refinement: average first.
+    it grows in proportion to the load. Peaks at corners and point supports grow with refinement: average
+    first.
     """
     thickness = model.shells.thickness_mm
     strength = np.broadcast_to(np.asarray(yield_mpa, dtype=float), thickness.shape)

@@ -131,3 +131,30 @@ class ShellForces:
     moment_n: FloatArray
     centre_mm: FloatArray
     area_mm2: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Collapse:
+    """How a structure of ductile plates yields as all its loads grow together, no hardening counted on.
+
+    factors (s,): load factors along the way; moved_mm (s,): mean shift of the loads along themselves
+    (their work over the sum of their sizes); permanent_mm (s,): what of it stays after unloading.
+    first_yield: factor at which the most stressed layer begins to yield, a number of the mesh more than of
+    the part. limit: largest factor met; reached: whether the curve had flattened there, else the limit is
+    higher. displacement (n, 6) and plastic_share (m,), part of each element that is flowing, at the end.
+    solves: linear solutions it took.
+    """
+
+    factors: FloatArray
+    moved_mm: FloatArray
+    permanent_mm: FloatArray
+    first_yield: float
+    limit: float
+    reached: bool
+    displacement: FloatArray
+    plastic_share: FloatArray
+    solves: int
+
+    def factor_at_set(self, set_mm: float) -> float:
+        """Load factor at which `set_mm` stays; the largest met where it never does."""
+        return float(np.interp(set_mm, np.maximum.accumulate(self.permanent_mm), self.factors))

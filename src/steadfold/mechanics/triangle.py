@@ -226,7 +226,9 @@ def stiffness_blocks(model: Model) -> FloatArray:
 
 
 def element_energy(model: Model, displacement: FloatArray) -> FloatArray:
-    """Strain energy (m, ...) of every shell element in N mm, from its strains, for displacements (n, 6, ...)."""
+    """Strain energy (m, ...) of every shell element in N mm, from its strains, for displacements (n, 6,
+    ...).
+    """
     cases = displacement.shape[2:]
     energy = np.empty((model.shells.count, int(np.prod(cases))))
     for part in chunks(model.shells.count):
