@@ -19,12 +19,12 @@ Structure or a Model.
   shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
   section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by
   node spring_forces(result), beam_forces(result); mass_kg(model)
-  grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes
+  grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes; spaced: thin out wall candidates
 """
 
 from .buckling import buckling
 from .collapse import collapse
-from .grid import grid, merged, nodes_at, shares_along
+from .grid import grid, merged, nodes_at, shares_along, spaced
 from .loads import mass_kg
 from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
 from .modes import natural_modes
@@ -86,6 +86,7 @@ __all__ = [
     "shares_along",
     "shell_forces",
     "solve",
+    "spaced",
     "spring_forces",
     "tonnes",
     "von_mises",

@@ -63,3 +63,23 @@ def shares_along(nodes: FloatArray, line: IntArray) -> FloatArray:
     shares[order[:-1]] += 0.5 * steps
     shares[order[1:]] += 0.5 * steps
     return shares / shares.sum()
+
+
+def spaced(nodes: FloatArray, candidates: IntArray, spacing_mm: float, first: IntArray | None = None) -> IntArray:
+    """Some of the candidate nodes, no two nearer than `spacing_mm`, and every one left out nearer than
+    that to one.
+
+    first: candidates to keep before any other, whatever their own spacing (tips and corners, where prying
+    bears).
+    """
+    taken = [] if first is None else [int(node) for node in np.asarray(first).reshape(-1)]
+    open_places = nodes[candidates]
+    free = np.ones(len(candidates), dtype=bool)
+    for node in taken:
+        free &= np.linalg.norm(open_places - nodes[node], axis=1) >= spacing_mm
+    while free.any():
+        index = int(np.flatnonzero(free)[0])
+        taken.append(int(candidates[index]))
+        free &= np.linalg.norm(open_places - open_places[index], axis=1) >= spacing_mm
+        free[index] = False
+    return np.array(sorted(set(taken)), dtype=np.int64)
