@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import count
 
 from steadfold.catalogue.materials import Material
-from steadfold.fabricate.bend_plan import BendPlan, BendStep, NoPlan, Remedy
+from steadfold.fabricate.bend_plan import BendPlan, BendStep, NoPlan
 from steadfold.fabricate.bodies import Bodies
 from steadfold.fabricate.brake_check import HEM_TOOL, BrakeCheck, Tooling
 from steadfold.fabricate.gauging import Gauge, gauge_for, reaches_mm
@@ -31,6 +31,8 @@ MOST_STROKES = 14
 HEM_LEAST_RAD = math.radians(150.0)
 """Bends from this angle on are folded over first and then pressed flat, where no punch reaches their
 angle."""
+MOST_EXPLAINED = 12
+"""How many of the furthest states are looked into for the nearest miss."""
 LONGER_BY = 1.2
 """From this ratio on one side of the sheet counts as the longer one."""
 SQUARE_RAD = math.radians(1.0)
@@ -379,9 +381,8 @@ class BendSearch:
     def no_plan(self) -> NoPlan:
         """Why there is none: of all states that can be reached, the one nearest to going on."""
         best: tuple[tuple[float, float], NoPlan] | None = None
-        for made in sorted(self._alive, key=lambda made: -made.bit_count())[:60]:
-            if self._alive[made]:
-                continue
+        dead = [made for made, finishes in self._alive.items() if not finishes]
+        for made in sorted(dead, key=lambda made: -made.bit_count())[:MOST_EXPLAINED]:
             for index in range(len(self.strokes)):
                 if made >> index & 1 or self.can_make(made, index):
                     continue
@@ -463,5 +464,3 @@ def _toolings(
     ]
     return tuple(toolings), usable, hems, tuple(stops), tuple(overs)
 
-
-__all__ = ["BendSearch", "Remedy", "plan_bends"]

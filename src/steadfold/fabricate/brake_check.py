@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -41,12 +42,12 @@ class Tooling:
     punch: Punch | None
     die: Die
 
-    @property
+    @cached_property
     def name(self) -> str:
         """What it is called on the set-up sheet."""
         return f"{self.punch.name} over {self.die.name}" if self.punch else HEM_TOOL
 
-    @property
+    @cached_property
     def symmetric(self) -> bool:
         """True when it does not matter on which side the longer half lies."""
         return self.punch is None or self.punch.symmetric
@@ -98,8 +99,8 @@ class BrakeCheck:
     def passage(self, index: int, tooling: Tooling, child_back: bool, place: int, state: int) -> Passage:
         """How one body (its place in `bodies.seen_from[index]`) gets through stroke `index` in a state."""
         body = self.bodies.seen_from[index][place]
-        back = child_back == (body.anchor is not None)
-        key = (index, tooling.name, back or tooling.symmetric, place, state & body.mask)
+        back = tooling.symmetric or child_back == (body.anchor is not None)
+        key = (index, tooling.name, back, place, state & body.mask)
         found = self._passages.get(key)
         if found is None:
             self.looked_at += 1
@@ -125,6 +126,16 @@ class BrakeCheck:
             back = child_back == (body.anchor is not None)
             found.append(self._clash(index, tooling, back, place, state))
         return tuple(sorted((clash for clash in found if clash), key=lambda clash: clash.depth_mm))
+
+    def gap_mm(
+        self, index: int, tooling: Tooling, child_back: bool, place: int, state: int, turned_rad: float
+    ) -> float:
+        """Gap between one body and all tools at one angle of stroke `index`; negative when they overlap, never more
+        than the true distance. What lies flat with a side of the bend is not looked at against die and bed.
+        """
+        back = child_back == (self.bodies.seen_from[index][place].anchor is not None)
+        moving = self._moving(index, tooling, back, place, state)
+        return math.inf if moving is None else float(moving.gaps(np.array([turned_rad]))[0][0])
 
     def clearance_mm(self, index: int, tooling: Tooling, child_back: bool, state: int, step_rad: float) -> float:
         """Least gap between the tools and everything but the two sides of the bend, looked at in equal

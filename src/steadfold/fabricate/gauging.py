@@ -118,8 +118,10 @@ def _not_behind(
 ) -> list[tuple[float, float]]:
     """What of the spans has no metal between it and the gauge."""
     hidden = []
+    line = away + SAME_LINE_MM
     for ring in metal:
-        line = away + SAME_LINE_MM
+        if ring[:, 1].max() <= line:
+            continue
         after = np.roll(ring, -1, axis=0)
         crossing = (ring[:, 1] - line) * (after[:, 1] - line) < 0
         share = (line - ring[crossing, 1]) / (after - ring)[crossing, 1]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -38,7 +39,7 @@ class Punch:
     max_bend_rad: float
     capacity_kn_per_m: float
 
-    @property
+    @cached_property
     def symmetric(self) -> bool:
         """True when front and back of the section are alike: it does not matter which way it is put in."""
         mirrored = sorted((round(-y, 6) + 0.0, round(z, 6)) for y, z in self.outline.points)
