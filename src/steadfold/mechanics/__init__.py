@@ -8,7 +8,7 @@ Units: mm, N, MPa, rad, s, kg. A model is records; an answer is records; nothing
 
 Records in: Model, Shells, Beams, Springs, Spider (Spiders is a sequence of them), Contacts, Ties, Masses,
 Loads; held() makes the mask of fixed freedoms; GROUND is the node number of the ground.
-Records out: Result, Buckling, Modes, ShellForces, SectionForces. Errors: Mechanism (says what can still
+Records out: Result, Buckling, Modes, Collapse, ShellForces, SectionForces. Errors: Mechanism (says what can still
 move), Unbalanced.
 
 Doing: factored(model) -> Structure, assembled and factored once; solve, buckling and natural_modes take a
@@ -17,8 +17,8 @@ Structure or a Model.
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
   collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand
   shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
-  section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces for the same node by
-  node spring_forces(result), beam_forces(result); mass_kg(model)
+  section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces: the same by nodes
+  spring_forces(result), beam_forces(result); mass_kg(model)
   grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes; spaced: thin out wall candidates
 """
 
