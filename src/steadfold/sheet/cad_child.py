@@ -1,4 +1,4 @@
-"""The child process that reads a STEP file: request on standard input, answer on standard output, both pickled.
+"""The child process that reads a STEP or DXF file: request on standard input, answer on standard output, both pickled.
 
 Run as `python -m steadfold.sheet.cad_child`. It limits its own memory and time before the kernel is loaded.
 """
@@ -24,10 +24,14 @@ def _limit(memory_bytes: int, seconds: float) -> None:
 
 
 def answer(request: dict[str, Any]) -> tuple[str, Any]:
-    """What to send back: ('read', sheets and refusals) or ('refused', sentence)."""
+    """What to send back: ('read', sheets and refusals, or a drawing) or ('refused', sentence)."""
     from steadfold.sheet.cad_file import CadRefused
 
     try:
+        if request.get("kind") == "dxf":
+            from steadfold.sheet.drawn_flat_entities import read_drawing
+
+            return "read", read_drawing(request["path"], request["unit_mm"])
         from steadfold.sheet.recognise_kernel import read_bodies
         from steadfold.sheet.recognise_sheet import recognise
 
