@@ -26,7 +26,10 @@ def run(options: argparse.Namespace) -> int:
     target = Path(options.folder) / FILE
     if target.exists():
         return say_problem(f"{target} is there already and is left as it is; name another folder", options.json)
-    text = new_job(options.shape) if options.shape else new_job()
+    try:
+        text = new_job(options.shape) if options.shape else new_job()
+    except ValueError as error:
+        return say_problem(str(error), options.json)
     target.parent.mkdir(parents=True, exist_ok=True)
     write_job(target, text)
     if options.json:

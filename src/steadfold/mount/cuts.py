@@ -5,13 +5,19 @@ The forces through a cut come from nodal forces, so they are exact statics on an
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from steadfold.mechanics import Result, section_forces
 from steadfold.mount.records import Metal
+from steadfold.sheet.mesh import SheetMesh, placed
+from steadfold.sheet.part import Bend, Part
+from steadfold.sheet.pose import Pose
+
+WINDOW_T = 10.0
+"""Width of a window along a long bend, in thicknesses (judgement: about what a hinge spreads to)."""
 
 
 @dataclass(frozen=True)
@@ -19,8 +25,7 @@ class Cut:
     """A straight cut: elements on the outer side, nodes on it, its directions, and the metal along it.
 
     `along` runs in the cut, `across` is square to it in the sheet, `normal` is the sheet's. `length_mm` is
-    metal only (openings taken off); `spread_mm2` is the second moment of that length about its middle over
-    its half width, for bending in the sheet's own plane.
+    metal only, openings taken off.
     """
 
     name: str
@@ -66,6 +71,93 @@ class CutForces:
         return CutForces(*(factor * getattr(self, name) for name in self.__dataclass_fields__))
 
 
+def bend_cuts(part: Part, sheet: SheetMesh, pose: Pose) -> tuple[Cut, ...]:
+    """A cut at each tangent line of each bend and, along long bends, windows of ten thicknesses side by side,
+    half overlapping: a load near one spot of a wide bend is carried there, not by the whole width."""
+    found: list[Cut] = []
+    for number, bend in enumerate(part.bends):
+        whole = _tangent_cuts(part, sheet, pose, number)
+        found.extend(whole)
+        width = WINDOW_T * part.thickness_mm
+        if bend.length_mm > 1.5 * width:
+            for cut in whole:
+                found.extend(_windows(cut, sheet, pose, bend, number, width))
+    return tuple(found)
+
+
+def _tangent_cuts(part: Part, sheet: SheetMesh, pose: Pose, number: int) -> list[Cut]:
+    bend = part.bends[number]
+    names = part.panels[bend.parent].name, part.panels[bend.child].name
+    start, end = pose.bends[number].start, pose.bends[number].end()
+    sides = (
+        (0, start, sheet.panel_count + number, 0.0, f"root of {names[1]}"),
+        (1, end, bend.child, bend.allowance_mm, f"outer side of the bend to {names[1]}"),
+    )
+    cuts = []
+    for which, frame, region, level, place in sides:
+        nodes = np.asarray(sheet.tangent_nodes[number][which])
+        pieces = _metal_along(bend, level)
+        if len(nodes) < 2 or not pieces:
+            continue
+        middle = 0.5 * (pieces[0][0] + pieces[-1][1])
+        cuts.append(
+            Cut(
+                "bend",
+                place,
+                np.flatnonzero(sheet.region == region),
+                nodes,
+                frame.along,
+                frame.away,
+                frame.face,
+                frame.origin + middle * frame.along,
+                tuple((a - middle, b - middle) for a, b in pieces),
+                part.thickness_mm,
+            )
+        )
+    return cuts
+
+
+def _metal_along(bend: Bend, level_mm: float) -> tuple[tuple[float, float], ...]:
+    """Where there is metal along a strip at a level across it, as runs of x."""
+    y = min(max(level_mm, 1e-6), bend.allowance_mm - 1e-6)
+    line = shapely.LineString([(-1.0, y), (bend.length_mm + 1.0, y)])
+    metal = shapely.union_all([face.polygon() for face in bend.faces])
+    runs = [g.bounds for g in shapely.get_parts(metal.intersection(line)) if g.geom_type == "LineString"]
+    return tuple(sorted((b[0], b[2]) for b in runs))
+
+
+def _windows(cut: Cut, sheet: SheetMesh, pose: Pose, bend: Bend, number: int, width: float) -> list[Cut]:
+    """The cut in windows: nodes of each, and the metal between the middles to the neighbouring nodes."""
+    own = pose.bends[number].start if cut.place.startswith("root") else pose.bends[number].end()
+    places = placed(sheet, pose)[cut.nodes] @ own.along - own.origin @ own.along
+    edges = np.concatenate([[places[0]], 0.5 * (places[1:] + places[:-1]), [places[-1]]])
+    middle_of_cut = float((cut.middle_mm - own.origin) @ own.along)
+    windows = []
+    for low in np.arange(places[0], places[-1] - width + 1e-9, 0.5 * width):
+        inside = np.flatnonzero((places >= low - 1e-9) & (places <= low + width + 1e-9))
+        if len(inside) < 4:
+            continue
+        a, b = edges[inside[0]], edges[inside[-1] + 1]
+        pieces = [
+            (max(a, p + middle_of_cut), min(b, q + middle_of_cut))
+            for p, q in cut.pieces_mm
+            if min(b, q + middle_of_cut) - max(a, p + middle_of_cut) > 1e-6
+        ]
+        if not pieces:
+            continue
+        middle = 0.5 * (pieces[0][0] + pieces[-1][1])
+        windows.append(
+            replace(
+                cut,
+                name="window",
+                nodes=cut.nodes[inside],
+                middle_mm=cut.middle_mm + (middle - middle_of_cut) * cut.along,
+                pieces_mm=tuple((p - middle, q - middle) for p, q in pieces),
+            )
+        )
+    return windows
+
+
 def forces_through(cut: Cut, result: Result) -> CutForces:
     """The forces and moments that the outer side passes through a cut, about the middle of its metal."""
     found = section_forces(result, cut.elements, cut.nodes, cut.middle_mm)
@@ -81,36 +173,29 @@ def forces_through(cut: Cut, result: Result) -> CutForces:
 
 
 def elastic_stress_mpa(cut: Cut, forces: CutForces) -> float:
-    """Largest nominal stress of the cut as a beam section: direct stresses added, with shear and twist by von Mises.
+    """Largest nominal stress square to a cut, as of a beam: pull, bending about the cut and bending in the sheet's plane.
 
-    Bending about the cut over L t²/6, in the sheet's plane over its own modulus, pull over L t; shear 3/2 of
-    its mean; twist over L t²/3 (a thin strip). Closed forms of the strength of materials.
+    Pull over L t, bending over L t² / 6, bending in plane over its own section modulus, added up. Shear and twist
+    are left to the sheet's own measure: a cut beside a wide panel does not twist as a long strip would.
+    Source: strength of materials, stress in a rectangular section.
     """
     t, length = cut.thickness_mm, cut.length_mm
-    direct = (
+    return (
         abs(forces.pull_n) / (length * t)
         + abs(forces.bending_nmm) / (length * t * t / 6)
         + abs(forces.in_plane_nmm) / (t * cut.in_plane_modulus_mm2)
     )
-    shear = 1.5 * math.hypot(forces.shear_along_n, forces.shear_through_n) / (length * t) + abs(forces.twist_nmm) / (
-        length * t * t / 3
-    )
-    return math.hypot(direct, math.sqrt(3) * shear)
 
 
 def plastic_share(cut: Cut, forces: CutForces, metal: Metal) -> float:
-    """Share of the cut's full plastic strength: bending over L t² fy / 4, in plane over its plastic modulus, pull
-    squared, and shear and twist by von Mises; 1 is a hinge.
+    """Share of a cut's full plastic strength: `M / Mp + Mz / Mzp + (N / Np)²`; 1 is a hinge.
 
-    The plastic modulus in plane is taken as 1.5 times the elastic one of a solid rectangle at most, else the
-    elastic one, so that openings err on the careful side.
+    Mp = fy L t² / 4, Np = fy L t; in plane 1.5 times the elastic moment for one run of metal (a rectangle), the
+    elastic moment where openings part it, on the careful side. Source: plastic hinge of a rectangular section.
     """
     t, length, fy = cut.thickness_mm, cut.length_mm, metal.yield_mpa
     bending = abs(forces.bending_nmm) / (0.25 * fy * length * t * t)
-    solid = len(cut.pieces_mm) == 1
-    in_plane = abs(forces.in_plane_nmm) / ((1.5 if solid else 1.0) * fy * t * cut.in_plane_modulus_mm2)
+    shape = 1.5 if len(cut.pieces_mm) == 1 else 1.0
+    in_plane = abs(forces.in_plane_nmm) / (shape * fy * t * cut.in_plane_modulus_mm2)
     pull = abs(forces.pull_n) / (fy * length * t)
-    shear = math.hypot(forces.shear_along_n, forces.shear_through_n) / (fy / math.sqrt(3) * length * t)
-    twist = abs(forces.twist_nmm) / (fy / math.sqrt(3) * 0.5 * length * t * t)
-    direct = bending + in_plane + pull * pull if pull < 1 else bending + in_plane + pull
-    return math.hypot(direct, shear + twist)
+    return bending + in_plane + pull * min(pull, 1.0)

@@ -22,10 +22,14 @@ class MountError(ValueError):
     """
 
     def __init__(self, table: str, field: str, sentence: str, number: int = 0):
-        super().__init__(sentence)
+        super().__init__(table, field, sentence, number)
         self.table = table
         self.field = field
+        self.sentence = sentence
         self.number = number
+
+    def __str__(self) -> str:
+        return self.sentence
 
 
 @dataclass(frozen=True)

@@ -119,6 +119,12 @@ _NUMBER = re.compile(
 )
 
 
+_UNIT = re.compile(
+    r"[A-Za-zµμ°]+(?:\^?[0-9]|[²³])?(?:\s?[*/·]\s?[A-Za-zµμ°]+(?:\^?[0-9]|[²³])?){0,3}", re.ASCII | re.IGNORECASE
+)
+"""What may be handed to the units library: names, single digits as powers, * and /; anything longer could keep it busy."""
+
+
 @cache
 def _registry() -> pint.UnitRegistry:
     import pint
@@ -165,6 +171,8 @@ def _number(found: re.Match[str], text: str, kind: _Kind) -> float:
 
 
 def _by_registry(value: float, unit: str, text: str, kind: _Kind) -> float:
+    if _UNIT.fullmatch(unit) is None:
+        raise _refused(text, kind, f"{text!r} is not a {kind.name}")
     try:
         quantity = _registry().Quantity(value, unit)
         return float(quantity.to(kind.unit).magnitude)

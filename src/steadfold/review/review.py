@@ -116,7 +116,7 @@ def _yield(ordered: JobPart, metal: Material) -> list[Finding]:
             say,
             metal.yield_mpa,
             None,
-            str(metal.source),
+            metal.source.sentence,
             "order a grade with a promised yield, or put the mill certificate's yield into the job",
         )
     ]
@@ -135,7 +135,7 @@ def _not_computed(ordered: JobPart) -> list[Finding]:
 
 
 def _metal_assumed(ordered: JobPart, metal: Material) -> tuple[Assumption, ...]:
-    found = [Assumption(f"density of {metal.id}", f"{metal.density_kg_m3:g} kg/m³", str(metal.stiffness_source), "mass")]
+    found = [Assumption(f"density of {metal.id}", f"{metal.density_kg_m3:g} kg/m³", metal.stiffness_source.sentence, "mass")]
     if ordered.certificate is not None:
         found.append(
             Assumption(
@@ -144,7 +144,7 @@ def _metal_assumed(ordered: JobPart, metal: Material) -> tuple[Assumption, ...]:
         )
     else:
         found.append(
-            Assumption(f"yield of {metal.id}", f"{metal.yield_mpa:g} MPa ({metal.yield_basis})", str(metal.source), "rating")
+            Assumption(f"yield of {metal.id}", f"{metal.yield_mpa:g} MPa ({metal.yield_basis})", metal.source.sentence, "rating")
         )
     return tuple(found)
 

@@ -89,16 +89,16 @@ def _gauge(ordered: JobPart) -> list[Finding]:
     gauge = ordered.gauge
     if gauge is None:
         return []
-    inch, mm = show_length(gauge.thickness_mm, "in", 4), show_length(gauge.thickness_mm)
+    inch, mm = show_length(gauge.mm, "in", 4), show_length(gauge.mm)
     finding = Finding(
         "gauge-unclear",
         Severity.NOTE,
         ordered.name,
         f"{gauge.number} gauge in {gauge.table} is {mm} ({inch}); the same number is another thickness in another "
         "metal, so the order says the thickness.",
-        gauge.thickness_mm,
+        gauge.mm,
         None,
-        str(gauge.source),
+        gauge.source.sentence,
         "order by thickness, not by gauge",
     )
     return [finding]

@@ -24,9 +24,13 @@ class TreeError(ValueError):
     """A panel tree that cannot be built; `panel` and `field` say where, `str()` says what would be right."""
 
     def __init__(self, panel: str, field: str, sentence: str):
-        super().__init__(sentence)
+        super().__init__(panel, field, sentence)
         self.panel = panel
         self.field = field
+        self.sentence = sentence
+
+    def __str__(self) -> str:
+        return self.sentence
 
 
 @dataclass(frozen=True)

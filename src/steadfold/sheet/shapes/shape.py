@@ -41,8 +41,12 @@ class ShapeError(ValueError):
     """Dimensions that do not go together; `key` is the one to change, `str()` says what would be right."""
 
     def __init__(self, key: str, sentence: str):
-        super().__init__(sentence)
+        super().__init__(key, sentence)
         self.key = key
+        self.sentence = sentence
+
+    def __str__(self) -> str:
+        return self.sentence
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,299 @@
+"""The rating of a part on its wall: every case solved, every link's share, one mass with what governs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from steadfold.joints.capacity import FixingCapacity
+from steadfold.mechanics import Result, buckling, solve
+from steadfold.mount.answers import BUCKLING_FACTOR, Answer, Share, answer, sheet_shares
+from steadfold.mount.cases import Case, cases
+from steadfold.mount.cuts import bend_cuts
+from steadfold.mount.hand import hand_checks
+from steadfold.mount.records import (
+    BoltAnswer,
+    Carried,
+    CaseAnswer,
+    CaseChoices,
+    Fixings,
+    Link,
+    Metal,
+    Picture,
+    Strength,
+)
+from steadfold.mount.structure import Mounted, mounted, weight_loads
+from steadfold.mount.telling import findings_of, tonight
+from steadfold.quantities import Range
+from steadfold.sheet.part import Part
+
+SAG_SHARE_OF_SPAN = 0.01
+"""Sag allowed when the job says nothing: a hundredth of how far the load stands out (common practice, no source)."""
+
+COARSE = 1.8
+"""The second mesh, for the error bar, is coarser by this factor."""
+
+CASE_NAMES = ("resting", "snatch", "knock", "lean")
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """All cases of one mesh, solved and read."""
+
+    here: Mounted
+    answers: tuple[Answer, ...]
+    results: tuple[Result, ...]
+    sag_limit_mm: float
+
+
+def strength(
+    part: Part,
+    metal: Metal,
+    fixings: Fixings,
+    carried: Sequence[Carried],
+    choices: CaseChoices,
+    capacity: FixingCapacity | None,
+    size_mm: float | None = None,
+    fine: bool = True,
+    progress: Callable[[float, str], None] = lambda share, what: None,
+) -> Strength:
+    """Rate a part.
+
+    `fine` False gives the quick answer: a coarse mesh, no second one, no buckling. Raises `MountError` for
+    loads or fixings that make no sense, `Mechanism` when something can still move.
+    """
+    progress(0.0, "mesh")
+    if not fine:
+        quick = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 10)
+        return _told(quick, capacity, None, math.nan)
+    full = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
+    progress(0.5, "buckling")
+    factor = _buckling(full)
+    progress(0.7, "second mesh")
+    size = _size_of(full.here)
+    coarse = _solved(part, metal, fixings, carried, choices, capacity, COARSE * size, 2, 12)
+    return _told(full, capacity, factor, _error(full, coarse))
+
+
+def _size_of(here: Mounted) -> float:
+    """The triangle side that would give the mesh's count of triangles evenly over its panels."""
+    area = sum(panel.area_mm2 for panel in here.part.panels)
+    return math.sqrt(area / (0.433 * max(len(here.mesh.triangles), 1)))
+
+
+def _solved(
+    part: Part,
+    metal: Metal,
+    fixings: Fixings,
+    carried: Sequence[Carried],
+    choices: CaseChoices,
+    capacity: FixingCapacity | None,
+    size_mm: float | None,
+    facets: int,
+    segments: int,
+) -> Solved:
+    here = mounted(part, metal, fixings, carried, size_mm, facets, segments)
+    wanted = _cases(here, choices)
+    results = solve(here.structure, [case.loads for case in wanted])
+    cuts = bend_cuts(part, here.mesh, here.pose)
+    limit = sag_limit(here, choices)
+    answers = tuple(answer(here, c, r, cuts, capacity, limit) for c, r in zip(wanted, results, strict=True))
+    return Solved(here, answers, tuple(results), limit)
+
+
+def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
+    if choices.drop_height_mm is None or "drop_height" in choices.refused:
+        return cases(here, choices)
+    resting = solve(here.structure, [weight_loads(here, 1.0)])[0]
+    return cases(here, choices, float((resting.displacement[:, :3] @ here.down).max()))
+
+
+def sag_limit(here: Mounted, choices: CaseChoices) -> float:
+    """The sag allowed: the job's, else a hundredth of how far the furthest item stands out from the wall."""
+    if choices.sag_limit_mm is not None:
+        return choices.sag_limit_mm
+    frame = here.pose.panels[here.fixings.panel]
+    outs = [(here.nodes_mm[n] - frame.origin) for n in here.load_nodes] or [
+        here.nodes_mm[: here.mesh.node_count] - frame.origin
+    ]
+    reach = max(float(np.max(np.abs(np.atleast_2d(o) @ frame.face))) for o in outs)
+    along = max(float(np.ptp(here.nodes_mm[: here.mesh.node_count] @ here.sideways)), 1.0)
+    return SAG_SHARE_OF_SPAN * max(reach, 0.25 * along, 10.0)
+
+
+def _buckling(full: Solved) -> float | None:
+    """Lowest linear buckling factor of the snatch (or resting) case; None where nothing is pressed."""
+    index = next((i for i, a in enumerate(full.answers) if a.case.name == "snatch"), 0)
+    found = buckling(full.here.structure, full.results[index], 1)
+    factors = [f for f in found.factors if f > 0]
+    return float(min(factors)) if factors else None
+
+
+def _error(full: Solved, coarse: Solved) -> float:
+    """Relative difference of the governing share between the two meshes."""
+    one, two = _worst(full), _worst(coarse)
+    if one is None or two is None or not one:
+        return math.nan
+    return abs(two - one) / one
+
+
+def _worst(solved: Solved) -> float | None:
+    shares = [s.value for a in solved.answers for s in a.shares if s.value is not None]
+    return max(shares, default=None)
+
+
+def _told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, error: float) -> Strength:
+    here = full.here
+    by_case = [_case_answer(full, name, buckling_factor) for name in CASE_NAMES]
+    chain = _chain(full, buckling_factor)
+    carried = Range(sum(i.mass_kg.low for i in here.items), sum(i.mass_kg.high for i in here.items))
+    rating, governs = _rating(full, capacity, buckling_factor, carried.high)
+    spread = error if math.isfinite(error) else 0.0
+    resting = full.results[0]
+    return Strength(
+        rating,
+        rating * max(0.0, 1.0 - spread),
+        rating * (1.0 + spread),
+        governs,
+        carried,
+        tuple(c for c in by_case if c is not None),
+        _bolts(full),
+        chain,
+        hand_checks(here, full.answers[0], resting),
+        findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor),
+        6 * here.mesh.node_count,
+        error,
+        full.sag_limit_mm,
+        tonight(here, full.answers, full.results),
+        _picture(full),
+    )
+
+
+def _case_answer(full: Solved, name: str, buckling_factor: float | None) -> CaseAnswer | None:
+    """The worst of all loadings of one case."""
+    mine = [a for a in full.answers if a.case.name == name]
+    if not mine:
+        return None
+
+    def size(a: Answer) -> float:
+        return a.worst.value if a.worst is not None and a.worst.value is not None else 0.0
+
+    worst = max(mine, key=size)
+    share, governs = size(worst), worst.worst.place if worst.worst is not None else ""
+    buckles = buckling_factor if name == "snatch" or (name == "resting" and len(full.answers) == 1) else None
+    if buckles is not None and BUCKLING_FACTOR / buckles > share:
+        share, governs = BUCKLING_FACTOR / buckles, "a free edge that buckles"
+    return CaseAnswer(
+        name,
+        worst.case.say,
+        max(a.sag_mm for a in mine),
+        min(a.load_factor_set for a in mine),
+        min(a.load_factor_collapse for a in mine),
+        buckles,
+        max(a.peak_stress_mpa for a in mine),
+        share,
+        governs,
+    )
+
+
+def _chain(full: Solved, buckling_factor: float | None) -> tuple[Link, ...]:
+    """The links from tool to wall, each with its worst share over all cases; unproven ones first to be seen."""
+    found: dict[str, Link] = {}
+    for a in full.answers:
+        for s in a.shares:
+            known = found.get(s.link)
+            if known is None or _harder(s, known):
+                found[s.link] = Link(s.link, s.place, s.value, a.case.name, s.say)
+    if buckling_factor is not None:
+        share = BUCKLING_FACTOR / buckling_factor
+        found["free edge"] = Link(
+            "free edge", "a free edge", share, "snatch", f"buckles at {buckling_factor:.1f} times the load, {BUCKLING_FACTOR:g} wanted"
+        )
+    return tuple(found.values())
+
+
+def _harder(one: Share, known: Link) -> bool:
+    if one.value is None:
+        return known.share is not None and known.share <= 1.0
+    return known.share is not None and one.value > known.share
+
+
+def _bolts(full: Solved) -> tuple[BoltAnswer, ...]:
+    """Each fixing in the case that works it hardest."""
+    found = []
+    for index, (_, hole) in enumerate(full.here.holes):
+        hardest = max(
+            full.answers, key=lambda a: (a.bolts[index][2] or 0.0, math.hypot(a.bolts[index][0], a.bolts[index][1]))
+        )
+        tension, shear, share = hardest.bolts[index]
+        found.append(BoltAnswer(hole.at_mm, tension, shear, share, hardest.case.name))
+    return tuple(found)
+
+
+def _rating(
+    full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, carried_kg: float
+) -> tuple[float, str]:
+    """The mass at which the first link uses all it may, and which that is.
+
+    Every share is taken straight from its value without the items to its value with them, and checked with a
+    solve at the mass found; the unloaded share is what a knock or lean alone uses.
+    """
+    here = full.here
+    bare = solve(here.structure, [a.case.without_items for a in full.answers])
+    cuts = bend_cuts(here.part, here.mesh, here.pose)
+    factor, governs = math.inf, "nothing"
+    for a, result in zip(full.answers, bare, strict=True):
+        empty = answer(here, a.case, result, cuts, capacity, full.sag_limit_mm)
+        grouped = _worst_by_link(a.shares)
+        unloaded = _worst_by_link(empty.shares)
+        for link, share in grouped.items():
+            if share.value is None:
+                continue
+            start = unloaded[link].value if link in unloaded and unloaded[link].value is not None else 0.0
+            scale = _scale(start or 0.0, share.value)
+            if scale < factor:
+                factor, governs = scale, f"{share.place}, {a.case.name}"
+    if buckling_factor is not None and buckling_factor / BUCKLING_FACTOR < factor:
+        factor, governs = buckling_factor / BUCKLING_FACTOR, "a free edge that buckles, snatch"
+    return carried_kg * factor, governs
+
+
+def _worst_by_link(shares: Sequence[Share]) -> dict[str, Share]:
+    found: dict[str, Share] = {}
+    for s in shares:
+        if s.value is not None and (s.link not in found or s.value > (found[s.link].value or 0.0)):
+            found[s.link] = s
+    return found
+
+
+def _scale(empty: float, loaded: float) -> float:
+    """How many times the items' mass brings a share to 1."""
+    if empty >= 1.0:
+        return 0.0
+    if loaded <= empty + 1e-9:
+        return math.inf
+    return (1.0 - empty) / (loaded - empty)
+
+
+def _picture(full: Solved) -> Picture:
+    here = full.here
+    count = here.mesh.node_count
+    worst = np.zeros(len(here.mesh.triangles))
+    for result in full.results:
+        worst = np.maximum(worst, 1.5 * sheet_shares(here, result))
+    loads = tuple(
+        (here.nodes_mm[node], here.down, f"{item.item}: {item.mass_kg.high:g} kg")
+        for node, item in zip(here.load_nodes, here.items, strict=True)
+    )
+    return Picture(
+        here.nodes_mm[:count],
+        here.mesh.triangles,
+        worst,
+        full.results[0].displacement[:count, :3],
+        loads,
+        tuple(here.nodes_mm[n] for n in here.bolt_nodes),
+    )
+

@@ -1,0 +1,256 @@
+"""The part on its wall as a structure: plates, fixings with washers, the wall behind as contact, loads on arms."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from steadfold.mechanics import (
+    GROUND,
+    STANDARD_GRAVITY_MM_S2,
+    Contacts,
+    Loads,
+    Model,
+    Shells,
+    Spider,
+    Springs,
+    Structure,
+    factored,
+)
+from steadfold.mount.fixing_holes import Hole, downward, fixing_holes
+from steadfold.mount.placing import placed
+from steadfold.mount.records import Carried, Fixings, Metal, Placed
+from steadfold.sheet.mesh import SheetMesh, WasherCircle, folded, mesh
+from steadfold.sheet.part import Part
+from steadfold.sheet.pose import Pose, fold
+
+MOST_CONTACTS = 140
+"""Wall points beyond this change the sag by less than 1 % and cost much (measured on brackets of this kind)."""
+
+STEADYING_NMM = 2.0e3
+"""A faint stiffness of each fixing against turning, N mm a radian, so that the plates alone are not a mechanism
+before the wall is felt; what it carries is measured and said."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mounted:
+    """A part on its wall, meshed and factored, with what is needed to load it and read its answers.
+
+    `bolt_nodes` follow `holes`; `load_nodes` follow `items`. `holes` come with their panel.
+    """
+
+    part: Part
+    metal: Metal
+    fixings: Fixings
+    pose: Pose
+    mesh: SheetMesh
+    nodes_mm: np.ndarray
+    structure: Structure
+    down: np.ndarray
+    holes: tuple[tuple[int, Hole], ...]
+    bolt_nodes: np.ndarray
+    items: tuple[Placed, ...]
+    load_nodes: np.ndarray
+    contact_nodes: np.ndarray
+
+    @property
+    def model(self) -> Model:
+        """The mechanical model."""
+        return self.structure.model
+
+    @property
+    def sideways(self) -> np.ndarray:
+        """Horizontal, along the wall."""
+        out = self.pose.panels[self.fixings.panel].face
+        across = np.cross(self.down, out)
+        size = float(np.linalg.norm(across))
+        return across / size if size > 1e-9 else self.pose.panels[self.fixings.panel].along
+
+    def gravity(self) -> tuple[float, float, float]:
+        """Acceleration of free fall in the model's axes, mm/s²."""
+        x, y, z = STANDARD_GRAVITY_MM_S2 * self.down
+        return (float(x), float(y), float(z))
+
+
+def mounted(
+    part: Part,
+    metal: Metal,
+    fixings: Fixings,
+    carried: Sequence[Carried],
+    size_mm: float | None = None,
+    bend_facets: int = 3,
+    hole_segments: int = 20,
+) -> Mounted:
+    """Mesh, support and factor a part on its wall.
+
+    Raises `MountError` for loads or fixings that make no sense and `Mechanism` when something can still move.
+    """
+    pose = fold(part)
+    frame = pose.panels[fixings.panel]
+    down = downward(frame, fixings.down)
+    wall_panels = _on_the_wall(part, pose, fixings)
+    holes = _all_holes(part, fixings, wall_panels)
+    items = placed(part, pose, down, fixings.panel, carried)
+    circles = [WasherCircle(p, h.at_mm, fixings.washer_mm) for p, h in holes]
+    sheet = mesh(part, size_mm, (), circles, bend_facets, hole_segments)
+    middle = folded(sheet, part)
+    bolts = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes])
+    arms = np.array(
+        [pose.panels[i.panel].points(np.array([i.at_mm]), 0.5 * part.thickness_mm + i.reach_mm)[0] for i in items]
+    ).reshape(-1, 3)
+    nodes = np.vstack([middle, bolts, arms])
+    bolt_nodes = np.arange(len(middle), len(middle) + len(bolts))
+    load_nodes = np.arange(len(middle) + len(bolts), len(nodes))
+    rings = [_washer_ring(sheet, p, h, fixings.washer_mm) for p, h in holes]
+    spiders = [Spider(int(c), ring) for c, ring in zip(bolt_nodes, rings, strict=True)]
+    spiders += [
+        Spider(int(c), _bearing(sheet, item, part.thickness_mm), "spread") for c, item in zip(load_nodes, items, strict=True)
+    ]
+    contact_nodes = _wall_points(sheet, part, pose, fixings, wall_panels, holes, np.concatenate(rings), down)
+    model = Model(
+        nodes,
+        shells=Shells(
+            sheet.triangles, part.thickness_mm, metal.modulus_mpa, metal.poisson, metal.density_kg_m3, sheet.region
+        ),
+        springs=_fixing_springs(pose, fixings, holes, bolt_nodes),
+        spiders=spiders,
+        contacts=Contacts(contact_nodes, np.tile(frame.face, (len(contact_nodes), 1)), fixings.wall_mm_per_n),
+    )
+    return Mounted(
+        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, items, load_nodes, contact_nodes
+    )
+
+
+def _on_the_wall(part: Part, pose: Pose, fixings: Fixings) -> tuple[int, ...]:
+    """The panel that takes the fixings and every other that lies in the same plane, such as a hat's second brim."""
+    own = pose.panels[fixings.panel]
+    found = [fixings.panel]
+    for i, frame in enumerate(pose.panels):
+        level = float((frame.origin - own.origin) @ own.face)
+        if i != fixings.panel and float(frame.face @ own.face) > 1 - 1e-9 and abs(level) < 0.05 * part.thickness_mm:
+            found.append(i)
+    return tuple(found)
+
+
+def _all_holes(part: Part, fixings: Fixings, panels: tuple[int, ...]) -> tuple[tuple[int, Hole], ...]:
+    """The fixing holes of all panels on the wall; the named panel must have some, others may."""
+    found = [(fixings.panel, hole) for hole in fixing_holes(part, fixings)]
+    from dataclasses import replace
+
+    from steadfold.mount.records import MountError
+
+    for other in panels[1:]:
+        try:
+            found += [(other, hole) for hole in fixing_holes(part, replace(fixings, panel=other))]
+        except MountError:
+            continue
+    return tuple(found)
+
+
+def _washer_ring(sheet: SheetMesh, panel: int, hole: Hole, washer_mm: float) -> np.ndarray:
+    """Nodes under a washer: round the hole out to the washer's edge."""
+    mine = np.flatnonzero(sheet.node_region == panel)
+    away = np.hypot(*(sheet.local[mine] - np.asarray(hole.at_mm)).T)
+    ring = mine[away <= 0.5 * max(washer_mm, 1.15 * hole.width_mm) * 1.05]
+    return ring if len(ring) >= 3 else mine[np.argsort(away)[:6]]
+
+
+def _bearing(sheet: SheetMesh, item: Placed, thickness_mm: float) -> np.ndarray:
+    """Nodes an item bears on: those near its point, at least six and not all on one line."""
+    mine = np.flatnonzero(sheet.node_region == item.panel)
+    away = np.hypot(*(sheet.local[mine] - np.asarray(item.at_mm)).T)
+    order = np.argsort(away)
+    count = max(6, int(np.count_nonzero(away <= 2.0 * thickness_mm)))
+    while count < len(mine):
+        near = sheet.local[mine[order[:count]]]
+        spread = np.linalg.svd(near - near.mean(axis=0), compute_uv=False)
+        if spread[1] > 0.2 * spread[0]:
+            break
+        count += 3
+    return mine[order[:count]]
+
+
+def _fixing_springs(
+    pose: Pose, fixings: Fixings, holes: tuple[tuple[int, Hole], ...], bolt_nodes: np.ndarray
+) -> Springs:
+    axes = np.array([[pose.panels[p].along, pose.panels[p].away, pose.panels[p].face] for p, _ in holes])
+    one = [fixings.shear_n_per_mm, fixings.shear_n_per_mm, fixings.axial_n_per_mm] + [STEADYING_NMM] * 3
+    ends = np.column_stack([bolt_nodes, np.full(len(bolt_nodes), GROUND)])
+    stiffness = np.zeros((len(holes), 6, 6))
+    stiffness[:, np.arange(6), np.arange(6)] = one
+    return Springs(ends, stiffness, _right_handed(axes))
+
+
+def _right_handed(axes: np.ndarray) -> np.ndarray:
+    """Axes (k, 3, 3) with the first turned about where a panel's own frame is left-handed."""
+    out = axes.copy()
+    mirrored = np.linalg.det(out) < 0
+    out[mirrored, 0] *= -1
+    return out
+
+
+def _wall_points(
+    sheet: SheetMesh,
+    part: Part,
+    pose: Pose,
+    fixings: Fixings,
+    panels: tuple[int, ...],
+    holes: tuple[tuple[int, Hole], ...],
+    under_washers: np.ndarray,
+    down: np.ndarray,
+) -> np.ndarray:
+    """Nodes that may touch the wall: a thinned set over the panels on it, edges first, washers left out."""
+    candidates = np.flatnonzero(np.isin(sheet.node_region, panels))
+    candidates = np.setdiff1d(candidates, under_washers)
+    frame = pose.panels[fixings.panel]
+    space = np.vstack([pose.panels[sheet.node_region[n]].points(sheet.local[n : n + 1]) for n in candidates])
+    plane = (space - frame.origin) @ np.column_stack([frame.along, frame.away])
+    if fixings.band_mm is not None:
+        levels = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes]) @ down
+        height = space @ down
+        inside = np.any(np.abs(height[:, None] - levels[None, :]) <= 0.5 * fixings.band_mm + 1e-6, axis=1)
+        candidates, plane = candidates[inside], plane[inside]
+    if not len(candidates):
+        return candidates
+    return candidates[_thinned(plane, np.isin(candidates, _edge_nodes(sheet, panels)), part.thickness_mm)]
+
+
+def _edge_nodes(sheet: SheetMesh, panels: tuple[int, ...]) -> np.ndarray:
+    """Nodes on the outer edges and openings of some panels."""
+    triangles = sheet.triangles[np.isin(sheet.region, panels)]
+    sides = np.sort(np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    unique, counts = np.unique(sides, axis=0, return_counts=True)
+    return np.unique(unique[counts == 1])
+
+
+def _thinned(points: np.ndarray, on_edge: np.ndarray, thickness_mm: float) -> np.ndarray:
+    """Which points to keep so that none are nearer than a spacing: edge points first, then the inside."""
+    size = np.ptp(points, axis=0)
+    spacing = max(2.0 * thickness_mm, math.sqrt(max(size[0] * size[1], 1.0) / MOST_CONTACTS))
+    while True:
+        kept: list[int] = []
+        for index in np.lexsort((points[:, 0], points[:, 1], ~on_edge)):
+            if not kept or np.min(np.hypot(*(points[kept] - points[index]).T)) >= spacing:
+                kept.append(int(index))
+        if len(kept) <= MOST_CONTACTS:
+            return np.array(sorted(kept))
+        spacing *= 1.1
+
+
+def weight_loads(here: Mounted, factor: float, share_of_mass: float = 1.0, name: str = "") -> Loads:
+    """Own weight and every item at its greatest mass, the items' weight times a factor."""
+    nodal = np.zeros((len(here.nodes_mm), 6))
+    for node, item in zip(here.load_nodes, here.items, strict=True):
+        newton = item.mass_kg.high * 1e-3 * STANDARD_GRAVITY_MM_S2
+        nodal[node, :3] += share_of_mass * factor * newton * here.down
+    return Loads(nodal, here.gravity(), name=name)
+
+
+def with_force(here: Mounted, loads: Loads, node: int, force_n: np.ndarray, name: str) -> Loads:
+    """The same loads and one more force at a node."""
+    nodal = np.zeros((len(here.nodes_mm), 6)) if loads.nodal is None else np.array(loads.nodal)
+    nodal[node, :3] += force_n
+    return Loads(nodal, loads.gravity_mm_s2, name=name)

@@ -1,0 +1,189 @@
+"""What the answers mean: findings by name, and a prediction that anyone can test tonight."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from steadfold.findings import Finding, Severity
+from steadfold.mechanics import Result, spring_forces
+from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer
+from steadfold.mount.structure import STEADYING_NMM, Mounted
+from steadfold.quantities import weight_n
+
+LEAST_LIGAMENT_T = 2.0
+"""Metal wanted between two openings, in thicknesses (common practice, no source)."""
+
+LARGE_TURN_RAD = 0.0873
+"""5°: beyond it the small-displacement theory of the model says too much."""
+
+STEADYING_SHARE = 0.01
+
+
+def findings_of(
+    here: Mounted,
+    answers: Sequence[Answer],
+    results: Sequence[Result],
+    sag_limit_mm: float,
+    buckling_factor: float | None,
+) -> tuple[Finding, ...]:
+    """Every finding that strength knows of."""
+    found: list[Finding] = []
+    found += _roots(here, answers)
+    found += _sideways(here, answers)
+    found += _sag(here, answers, sag_limit_mm)
+    found += _lips(here)
+    if buckling_factor is not None and buckling_factor < 2 * BUCKLING_FACTOR:
+        found.append(
+            Finding(
+                "edge-buckles",
+                Severity.CAUTION,
+                here.part.name,
+                f"A free edge buckles at {buckling_factor:.1f} times the load by the linear theory; real sheet buckles sooner.",
+                buckling_factor,
+                BUCKLING_FACTOR,
+                "linear buckling of the shell model; factor 2: judgement",
+                "turn a lip along the free edge",
+            )
+        )
+    found += _beyond_theory(here, answers, results)
+    return tuple(found)
+
+
+def _roots(here: Mounted, answers: Sequence[Answer]) -> list[Finding]:
+    worst: dict[str, tuple[float, str]] = {}
+    for a in answers:
+        for place, stress in a.cut_stress_mpa.items():
+            if place.startswith("root of") and stress > worst.get(place, (0.0, ""))[0]:
+                worst[place] = (stress, a.case.name)
+    return [
+        Finding(
+            "tine-root-yields",
+            Severity.CAUTION,
+            place,
+            f"The {place} sees {stress:.0f} MPa ({case}); {here.metal.yield_mpa / SET_FACTOR:.0f} MPa is allowed"
+            + (", and it stays bent." if stress > here.metal.yield_mpa else "."),
+            stress,
+            here.metal.yield_mpa / SET_FACTOR,
+            f"yield / {SET_FACTOR:g} on the nominal stress of the section",
+            "fold it to a channel with its legs tied past the root, turn it on edge, or make it wider; thicker helps least",
+        )
+        for place, (stress, case) in worst.items()
+        if here.metal.ductile and stress > here.metal.yield_mpa / SET_FACTOR
+    ]
+
+
+def _sideways(here: Mounted, answers: Sequence[Answer]) -> list[Finding]:
+    knocks = [a for a in answers if a.case.name == "knock" and a.worst is not None]
+    worst = max(knocks, key=lambda a: a.worst.value or 0.0 if a.worst else 0.0, default=None)
+    if worst is None or worst.worst is None or (worst.worst.value or 0.0) <= 1.0:
+        return []
+    return [
+        Finding(
+            "weak-sideways",
+            Severity.CAUTION,
+            worst.worst.place,
+            f"{worst.case.say[0].upper() + worst.case.say[1:]} uses {worst.worst.value:.2f} of what is allowed ({worst.worst.say}).",
+            worst.worst.value,
+            1.0,
+            "a stray force of somebody passing: common practice, no source",
+            "keep it out of the way, fold lips along its sides, or state in the job that nobody can knock it",
+        )
+    ]
+
+
+def _sag(here: Mounted, answers: Sequence[Answer], limit_mm: float) -> list[Finding]:
+    sag = answers[0].sag_mm
+    if sag <= limit_mm:
+        return []
+    return [
+        Finding(
+            "sags-visibly",
+            Severity.CAUTION,
+            here.part.name,
+            f"At rest it sags {sag:.1f} mm; {limit_mm:.1f} mm is the limit.",
+            sag,
+            limit_mm,
+            "a hundredth of the reach, where the job gives no limit: common practice, no source",
+            "make it deeper where it bends: fold a lip or side rather than thicker sheet",
+        )
+    ]
+
+
+def _lips(here: Mounted) -> list[Finding]:
+    """Lips and sides of a panel that end at a relief beside its root bend stiffen it everywhere but there."""
+    found = []
+    for bend in here.part.bends:
+        if bend.parent != here.fixings.panel:
+            continue
+        side = [
+            here.part.panels[b.child].name
+            for b in here.part.bends
+            if b.parent == bend.child and abs(b.parent_along[1]) > 0.9 and abs(b.parent_along[0]) < 0.1
+        ]
+        if side:
+            name = here.part.panels[bend.child].name
+            found.append(
+                Finding(
+                    "lip-stops-short",
+                    Severity.NOTE,
+                    f"root of {name}",
+                    f"{', '.join(side)} stiffen {name}, but they stop at its root bend, where it is as weak as flat sheet.",
+                    None,
+                    None,
+                    "geometry",
+                    "tie the lips to the back with a tang, bolt or weld past the root",
+                )
+            )
+    return found
+
+
+def _beyond_theory(here: Mounted, answers: Sequence[Answer], results: Sequence[Result]) -> list[Finding]:
+    found = []
+    count = here.mesh.node_count
+    turn = float(np.abs(results[0].displacement[:count, 3:]).max(initial=0.0))
+    if turn > LARGE_TURN_RAD:
+        found.append(
+            Finding(
+                "not-computed",
+                Severity.CAUTION,
+                here.part.name,
+                f"At rest something turns by {np.degrees(turn):.0f}°, more than the 5° up to which the model's sag is true.",
+                float(np.degrees(turn)),
+                5.0,
+                "small-displacement theory",
+            )
+        )
+    moment = np.abs(spring_forces(results[0])[:, 3:]).sum()
+    total = sum(weight_n(i.mass_kg.high) for i in here.items) * 10.0
+    if moment > STEADYING_SHARE * max(total, 1.0) and len(here.holes) == 1:
+        found.append(
+            Finding(
+                "slides-down",
+                Severity.UNPROVEN,
+                here.part.panels[here.fixings.panel].name,
+                "One fixing alone keeps the part from turning only by friction, which nothing here proves.",
+                float(moment),
+                STEADYING_NMM,
+                "statics",
+                "use a second fixing",
+            )
+        )
+    return found
+
+
+def tonight(here: Mounted, answers: Sequence[Answer], results: Sequence[Result]) -> str:
+    """A prediction to test by hand: what to hang where and the sag to expect, inside the elastic range."""
+    if not here.items:
+        return ""
+    item, node = max(
+        zip(here.items, here.load_nodes, strict=True), key=lambda pair: pair[0].mass_kg.high
+    )
+    everything = sum(i.mass_kg.high for i in here.items)
+    sag = float(results[0].displacement[node, :3] @ here.down)
+    place = here.part.panels[item.panel].name
+    return (
+        f"With all {everything:.3g} kg in place, {place} should sag {sag:.2f} mm where the load bears; "
+        f"half the mass, half the sag."
+    )
