@@ -8,11 +8,12 @@ from steadfold.joints.backing import (
     BACKINGS,
     fastener_named,
     hold,
+    pressing_mm,
     soft_gap,
     strength_named,
     unproven_finding,
 )
-from steadfold.joints.bolts import allowable_shear_n, allowable_tension_n, bolt_capacity, tapped_thread
+from steadfold.joints.bolts import allowable_shear_n, allowable_tension_n, bolt_capacity, rod_capacity, tapped_thread
 from steadfold.joints.capacity import FixingCapacity, Interaction, given, governing, reduced, share, unproven, weakest
 from steadfold.joints.cleat import Cleat, Hooked, cleat_capacity, hooked, lifts_off, magnet_capacity
 from steadfold.joints.grip import Grip, Hardware, bolt_too_short, grip_of, hardware_for, nut_height_mm, washer_over_slot
@@ -131,12 +132,14 @@ __all__ = [
     "nds_capacity",
     "nut_height_mm",
     "one_stud_only",
+    "pressing_mm",
     "prying_l_flange",
     "prying_tee",
     "pull_over_n",
     "reduced",
     "reduction_terms",
     "reference_lateral",
+    "rod_capacity",
     "screw_axial",
     "screw_in_wood",
     "screw_load_slip",

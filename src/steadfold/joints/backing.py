@@ -80,6 +80,7 @@ def hold(
     length_mm: float | None = None,
     washer_thickness_mm: float = 0.0,
     wood_name: str | None = None,
+    wood_depth_mm: float | None = None,
     gap_mm: float = 0.0,
     across_grain: float = math.pi / 2.0,
     duration: str = "permanent",
@@ -98,10 +99,10 @@ def hold(
     N, shear N): it takes the place of the backing's link; the sheet and, for machine screws, the bolt stay. A direction
     it leaves out falls back to nothing known.
 
-    Wood: `wood_name` of the catalogue (without it the lightest softwood counts, unproven), `gap_mm` of plasterboard or
-    air, `across_grain` the angle from load to grain (rad; across where not given), `duration` in the NDS's words.
-    T-slot rail: `slot_weight` ('economy', 'light', 'standard'). Strut: `profile`, `from_end_mm`. Steel: `tapped_mm` of
-    thread (None: a nut behind).
+    Wood: `wood_name` of the catalogue (without it the lightest softwood counts, unproven), `wood_depth_mm` (without it
+    the wood counts as deeper than the screw reaches), `gap_mm` of plasterboard or air, `across_grain` the angle from
+    load to grain (rad; across where not given), `duration` in the NDS's words. T-slot rail: `profile` or `slot_weight`
+    ('economy', 'light', 'standard'). Strut: `profile`, `from_end_mm`. Steel: `tapped_mm` of thread (None: a nut behind).
 
     Raises ValueError for an unknown backing, NotInCatalogue for an unknown fastener, wood or profile.
     """
@@ -137,10 +138,31 @@ def hold(
     else:
         links.append(
             _in_wood(
-                screw, bolt, sheet, length_mm, washer_thickness_mm, wood_name, gap_mm, across_grain, duration, wet, what
+                screw,
+                bolt,
+                sheet,
+                length_mm,
+                washer_thickness_mm,
+                wood_name,
+                wood_depth_mm,
+                gap_mm,
+                across_grain,
+                duration,
+                wet,
+                what,
             )
         )
     return weakest(tuple(links), what)
+
+
+def pressing_mm(fastener: str, washer_mm: float | None = None) -> float:
+    """Diameter of what presses on the sheet: the washer where there is one, else the head (across flats), mm.
+
+    AISI S100 counts a washer only from 1.27 mm of thickness on (recalled).
+    """
+    each = fastener_named(fastener)
+    head = each.across_flats_mm if isinstance(each, fasteners.Bolt) else each.head_mm
+    return head if washer_mm is None else max(head, washer_mm)
 
 
 def unproven_finding(backing: str, capacity: FixingCapacity, place: str) -> Finding | None:
@@ -225,6 +247,7 @@ def _in_wood(
     length_mm: float | None,
     washer_mm: float,
     wood_name: str | None,
+    wood_depth_mm: float | None,
     gap_mm: float,
     across_grain: float,
     duration: str,
@@ -249,7 +272,7 @@ def _in_wood(
         try:
             return en_capacity(
                 name, species.density_k_kg_m3, length_mm, sheet.thickness_mm, gap_mm, washer_mm, across_grain,
-                EN_DURATION[duration], 3 if wet else 1,
+                EN_DURATION[duration], 3 if wet else 1, wood_depth_mm=wood_depth_mm,
             )  # fmt: skip
         except NotInCatalogue:
             return unproven(
@@ -266,7 +289,7 @@ def _in_wood(
     gravity = species.specific_gravity if species is not None else None
     found = nds_capacity(
         name, gravity or UNKNOWN_WOOD_GRAVITY, length_mm, sheet.thickness_mm, sheet.ultimate_mpa, gap_mm, washer_mm,
-        across_grain, duration, wet,
+        across_grain, duration, wet, wood_depth_mm=wood_depth_mm,
     )  # fmt: skip
     if gravity is not None:
         return found

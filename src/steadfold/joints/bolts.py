@@ -59,6 +59,17 @@ def bolt_capacity(size: str, strength: str | None = None) -> FixingCapacity:
     )
 
 
+def rod_capacity(size: str) -> FixingCapacity:
+    """Threaded rod of unknown grade in tension: the lower of the lists of pipe hangers; sideways it counts nothing.
+
+    Raises NotInCatalogue for a size without a published load.
+    """
+    rod = fasteners.threaded_rod(size)
+    return FixingCapacity(
+        rod.load_n, None, rod.source.sentence, True, "", "9 ksi on the root area", "linear", f"threaded rod {rod.size}"
+    )
+
+
 def tapped_thread(size: str, depth_mm: float, metal: str = "steel") -> FixingCapacity | None:
     """The thread of a bolt turned into a tapped hole `depth_mm` deep in 'steel' or 'aluminium'.
 

@@ -45,6 +45,7 @@ class Grip:
 
     @property
     def too_short(self) -> bool:
+        """True where the length looked at is less than needed."""
         return self.length_mm < self.needed_mm - 1e-9
 
 

@@ -95,6 +95,7 @@ def en_capacity(
     duration: str = "permanent",
     service_class: int = 1,
     screw_ultimate_mpa: float | None = None,
+    wood_depth_mm: float | None = None,
 ) -> FixingCapacity:
     """A screw of 6 to 12 mm through sheet into side grain of a timber class, by EN 1995-1-1.
 
@@ -109,9 +110,11 @@ def en_capacity(
         raise NotInCatalogue("screw within EN 1995-1-1, 8.7.2(4)", fastener, _within_formula())
     lag = screw.kind == "lag screw"
     total = fasteners.lag_thread_length_mm(length_mm) if lag else COACH_SCREW_THREAD_SHARE * length_mm
-    inside = max(0.0, length_mm - side_mm - washer_thickness_mm - gap_mm)
-    threaded = min(total, inside)
-    thread = max(0.0, threaded - screw.diameter_mm)
+    past_face = max(0.0, length_mm - side_mm - washer_thickness_mm - gap_mm)
+    behind = 0.0 if wood_depth_mm is None else max(0.0, past_face - wood_depth_mm)
+    inside, tip = past_face - behind, max(0.0, screw.diameter_mm - behind)
+    threaded = max(0.0, min(total, past_face) - behind)
+    thread = max(0.0, threaded - tip)
     ultimate = screw_ultimate_mpa or (SCREW_ULTIMATE_MPA if lag else ASSUMED_ULTIMATE_MPA)
     design = wood.kmod(duration, service_class) / wood.partial_factor("connections") / ACTION_FACTOR
     note = f"EN 1995-1-1: kmod {wood.kmod(duration, service_class):g} / 1.3, loads factor {ACTION_FACTOR:g}"
@@ -126,7 +129,7 @@ def en_capacity(
     across = lateral_characteristic_n(
         effective,
         side_mm,
-        inside - screw.diameter_mm,
+        inside - tip,
         embedment_mpa(effective, density_k_kg_m3, across_grain),
         yield_moment_nmm(effective, ultimate),
         pull,

@@ -52,22 +52,32 @@ class ScrewInWood:
     bearing_mm: float
 
 
-def screw_in_wood(fastener: str, length_mm: float, before_wood_mm: float) -> ScrewInWood:
+def screw_in_wood(
+    fastener: str, length_mm: float, before_wood_mm: float, wood_depth_mm: float | None = None
+) -> ScrewInWood:
     """How much of a lag or wood screw is in the wood.
 
-    `length_mm` under its head; `before_wood_mm` is sheet, washer and gap together. Never below zero.
-    Raises NotInCatalogue for other screws.
+    `length_mm` under its head; `before_wood_mm` is sheet, washer and gap together; `wood_depth_mm` how deep the wood
+    is (None: deeper than the screw reaches). Never below zero. Raises NotInCatalogue for other screws.
     """
     screw = _screw(fastener)
-    inside = max(0.0, length_mm - before_wood_mm)
     if screw.kind == "lag screw":
         thread = fasteners.lag_thread_length_mm(length_mm)
         tip = screw.tip_mm or 0.0
     else:
         thread = WOOD_SCREW_THREAD_SHARE * length_mm
         tip = WOOD_SCREW_TIP_D * screw.diameter_mm
+    # measured from the point backwards: what sticks out behind, then the wood
+    past_face = max(0.0, length_mm - before_wood_mm)
+    behind = 0.0 if wood_depth_mm is None else max(0.0, past_face - wood_depth_mm)
+    inside = past_face - behind
+    tip_inside = max(0.0, tip - behind)
     short = inside <= 10.0 * screw.diameter_mm
-    return ScrewInWood(inside, max(0.0, min(thread, inside) - tip), max(0.0, inside - tip / 2.0) if short else inside)
+    return ScrewInWood(
+        inside,
+        max(0.0, min(thread, past_face) - max(tip, behind)),
+        max(0.0, inside - tip_inside / 2.0) if short else inside,
+    )
 
 
 def withdrawal_n(fastener: str, specific_gravity: float, thread_mm: float, duration: str, wet: bool = False) -> float:
@@ -117,6 +127,7 @@ def nds_capacity(
     duration: str = "permanent",
     wet: bool = False,
     thread_mm: float | None = None,
+    wood_depth_mm: float | None = None,
 ) -> FixingCapacity:
     """A lag or wood screw through sheet into side grain, with the steel of the screw as a second link.
 
@@ -126,7 +137,7 @@ def nds_capacity(
     (lag screws) and 12.4.2 (wood screws).
     """
     screw = _screw(fastener)
-    geometry = screw_in_wood(fastener, length_mm, side_mm + washer_thickness_mm + gap_mm)
+    geometry = screw_in_wood(fastener, length_mm, side_mm + washer_thickness_mm + gap_mm, wood_depth_mm)
     thread = geometry.thread_mm if thread_mm is None else thread_mm
     missing = []
     tension: float | None = withdrawal_n(fastener, specific_gravity, thread, duration, wet)
