@@ -240,3 +240,20 @@ def test_a_wood_that_is_not_named_is_counted_light_and_stays_unproven() -> None:
 def test_metric_coach_screws_are_not_in_the_nds() -> None:
     with pytest.raises(NotInCatalogue):
         nds_capacity("coach screw d8", 0.42, 80.0, 3.0, 360.0)
+
+
+def test_a_wood_screw_wants_ten_diameters_for_its_full_lateral_value() -> None:
+    """NDS Table 12M, footnote, and 12.1.5: p/10D between 6 D and 10 D, nothing below (recalled)."""
+    diameter = 0.242 * MM_PER_INCH
+    full, part, none = (
+        nds_capacity("wood screw #14", 0.42, 3.0 + share_of * diameter, 3.0, 360.0).links[0].shear_n
+        for share_of in (10.0, 7.0, 5.9)
+    )
+    assert full is not None and part == pytest.approx(0.7 * full, rel=0.01) and none is None
+
+
+def test_the_steel_of_a_lag_screw_is_a_link_of_its_own() -> None:
+    """ASTM A307, 60 ksi, over 2.0 at the root of 0.173 in: 705 lbf (recalled); long threads in dense wood exceed it."""
+    long = nds_capacity("lag screw 1/4", 0.67, 127.0, 3.0, 360.0, duration="ten minutes")
+    name, used = governing(long, 705.0 * N_PER_LBF, 0.0)
+    assert name == "steel of the lag screw 1/4" and used == pytest.approx(1.0, abs=0.002)

@@ -102,7 +102,7 @@ def hold(
     Wood: `wood_name` of the catalogue (without it the lightest softwood counts, unproven), `wood_depth_mm` (without it
     the wood counts as deeper than the screw reaches), `gap_mm` of plasterboard or air, `across_grain` the angle from
     load to grain (rad; across where not given), `duration` in the NDS's words. T-slot rail: `profile` or `slot_weight`
-    ('economy', 'light', 'standard'). Strut: `profile`, `from_end_mm`. Steel: `tapped_mm` of thread (None: a nut behind).
+    ('economy', 'light', 'standard'). Strut: `profile`, `from_end_mm`. Steel: `tapped_mm` of thread (None: a nut).
 
     Raises ValueError for an unknown backing, NotInCatalogue for an unknown fastener, wood or profile.
     """
