@@ -93,8 +93,8 @@ def test_screws_outside_the_formula_are_unproven_not_guessed() -> None:
 
 
 def test_a_coach_screw_in_service_is_its_design_value_over_the_load_factor() -> None:
-    """d 8 x 80 through 3 mm: 0.6 x 80 = 48 mm of thread less one diameter; kmod 0.6, 1.3, and 1.5 on the loads (EN 1990,
-    6.10, recalled)."""
+    """d 8 x 80 through 3 mm: 0.6 x 80 = 48 mm of thread less one diameter; kmod 0.6, 1.3, and 1.5 on the loads (EN
+    1990, 6.10, recalled)."""
     link = en_capacity("coach screw d8", 350.0, 80.0, 3.0).links[0]
     characteristic = 0.52 * 8.0**-0.5 * 40.0**-0.1 * 350.0**0.8 * 8.0 * 40.0
     assert link.tension_n == pytest.approx(characteristic * 0.6 / 1.3 / 1.5)
