@@ -16,7 +16,7 @@ Structure or a Model.
   solve(model, cases) -> list[Result]
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
   collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand
-  shell_forces(result, reference) -> ShellForces; then von_mises, fibre_stress, ilyushin, averaged, fitted_at
+  shell_forces(result, reference) -> ShellForces (ShellReader for many cases); then von_mises, fibre_stress, ilyushin, averaged, fitted_at
   section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces: the same by nodes
   spring_forces(result), beam_forces(result); mass_kg(model)
   grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes; spaced: thin out wall candidates
@@ -30,6 +30,7 @@ from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
 from .modes import natural_modes
 from .parts import GROUND, Beams, Contacts, Masses, Shells, Spider, Spiders, Springs, Ties, tonnes
 from .recover import (
+    ShellReader,
     averaged,
     beam_forces,
     fibre_stress,
@@ -60,6 +61,7 @@ __all__ = [
     "Result",
     "SectionForces",
     "ShellForces",
+    "ShellReader",
     "Shells",
     "Spider",
     "Spiders",

@@ -7,16 +7,19 @@ import numpy as np
 from . import beam
 from .assembly import touched_nodes
 from .model import Loads, Model
-from .parts import FloatArray, tonnes
+from .parts import FloatArray, IntArray, tonnes
 from .triangle import areas, element_axes, plane_corners
 
 
-def shell_mass(model: Model) -> FloatArray:
-    """Mass (m,) of every shell element in tonnes."""
+ALL = slice(None)
+
+
+def shell_mass(model: Model, elements: IntArray | slice = ALL) -> FloatArray:
+    """Mass (m,) of shell elements in tonnes; of all, or of those named."""
     shells = model.shells
-    corners = model.nodes_mm[shells.triangles]
-    volume = areas(plane_corners(corners, element_axes(corners))) * shells.thickness_mm
-    return volume * shells.density_kg_m3 * (1e-9 * tonnes(1.0))
+    corners = model.nodes_mm[shells.triangles[elements]]
+    volume = areas(plane_corners(corners, element_axes(corners))) * shells.thickness_mm[elements]
+    return volume * shells.density_kg_m3[elements] * (1e-9 * tonnes(1.0))
 
 
 def mass_kg(model: Model) -> float:
@@ -26,16 +29,16 @@ def mass_kg(model: Model) -> float:
     return float(shell_mass(model).sum() / tonnes(1.0) + beams + model.masses.mass_kg.sum())
 
 
-def shell_load(model: Model, loads: Loads) -> FloatArray:
-    """Forces (m, 3, 6) of weight and pressure, a third at each corner."""
+def shell_load(model: Model, loads: Loads, elements: IntArray | slice = ALL) -> FloatArray:
+    """Forces (m, 3, 6) of weight and pressure, a third at each corner; of all elements, or of those named."""
     shells = model.shells
-    corners = model.nodes_mm[shells.triangles]
+    corners = model.nodes_mm[shells.triangles[elements]]
     axes = element_axes(corners)
     area = areas(plane_corners(corners, axes))
-    pressure = np.broadcast_to(np.asarray(loads.pressure_mpa, dtype=float), (shells.count,))
+    pressure = np.broadcast_to(np.asarray(loads.pressure_mpa, dtype=float), (shells.count,))[elements]
     force = (pressure * area)[:, None] * axes[:, 2]
-    force = force + shell_mass(model)[:, None] * np.asarray(loads.gravity_mm_s2, dtype=float)
-    out = np.zeros((shells.count, 3, 6))
+    force = force + shell_mass(model, elements)[:, None] * np.asarray(loads.gravity_mm_s2, dtype=float)
+    out = np.zeros((len(corners), 3, 6))
     out[:, :, :3] = force[:, None, :] / 3.0
     return out
 

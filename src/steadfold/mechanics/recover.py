@@ -37,24 +37,46 @@ def axes_along(model: Model, reference: ArrayLike | None) -> FloatArray:
     return np.stack([first, np.cross(normal, first), normal], axis=1)
 
 
+class ShellReader:
+    """Reads the shell forces of many cases of one model: what depends on the mesh alone is made once.
+
+    reference: as in `axes_along`.
+    """
+
+    def __init__(self, model: Model, reference: ArrayLike | None = None) -> None:
+        shells = model.shells
+        self.model = model
+        self.axes = axes_along(model, reference)
+        self.centre_mm = model.nodes_mm[shells.triangles].mean(axis=1)
+        self.area_mm2 = np.empty(shells.count)
+        self._rows = np.empty((shells.count, 6, 18))
+        self._means: dict[float, tuple[sparse.csr_matrix, FloatArray]] = {}
+        law = triangle.constitutive(shells)
+        for part in triangle.chunks(shells.count):
+            corners = model.nodes_mm[shells.triangles[part]]
+            rows, self.area_mm2[part] = triangle.strain_rows(corners, self.axes[part], shells.poisson[part])
+            mean, thickness = rows.mean(axis=1), shells.thickness_mm[part, None, None]
+            self._rows[part, :3] = np.matmul(law[part], mean[:, :3]) * thickness
+            self._rows[part, 3:] = np.matmul(law[part], mean[:, 3:]) * thickness**3 / 12.0
+
+    def forces(self, result: Result) -> ShellForces:
+        """Membrane forces and moments at the middle of every shell element of one case."""
+        moved = result.displacement[self.model.shells.triangles].reshape(-1, 18, 1)
+        both = np.matmul(self._rows, moved)[..., 0]
+        return ShellForces(self.axes, both[:, :3], both[:, 3:], self.centre_mm, self.area_mm2)
+
+    def averaged(self, values: FloatArray, radius_mm: float) -> FloatArray:
+        """As the function of that name, for one radius."""
+        if radius_mm not in self._means:
+            self._means[radius_mm] = _means(self.model, self.centre_mm, self.area_mm2, radius_mm)
+        return _divided(*self._means[radius_mm], values)
+
+
 def shell_forces(result: Result, reference: ArrayLike | None = None) -> ShellForces:
     """Membrane forces and moments at the middle of every shell element; see `ShellForces` and
     `axes_along`.
     """
-    model, shells = result.model, result.model.shells
-    axes = axes_along(model, reference)
-    law = triangle.constitutive(shells)
-    membrane, moment = np.empty((shells.count, 3)), np.empty((shells.count, 3))
-    area = np.empty(shells.count)
-    for part in triangle.chunks(shells.count):
-        numbers = shells.triangles[part]
-        rows, area[part] = triangle.strain_rows(model.nodes_mm[numbers], axes[part], shells.poisson[part])
-        moved = result.displacement[numbers].reshape(-1, 18, 1)
-        strain = np.matmul(rows.mean(axis=1), moved)
-        thickness = shells.thickness_mm[part, None]
-        membrane[part] = np.matmul(law[part], strain[:, :3])[..., 0] * thickness
-        moment[part] = np.matmul(law[part], strain[:, 3:])[..., 0] * thickness**3 / 12.0
-    return ShellForces(axes, membrane, moment, model.nodes_mm[shells.triangles].mean(axis=1), area)
+    return ShellReader(result.model, reference).forces(result)
 
 
 def _equivalent(first: FloatArray, second: FloatArray) -> FloatArray:
@@ -99,24 +121,33 @@ def averaged(model: Model, forces: ShellForces, values: FloatArray, radius_mm: A
     radius_mm: one, or one for each element. Never across regions of the shells. An element always counts
     itself.
     """
+    return _divided(*_means(model, forces.centre_mm, forces.area_mm2, radius_mm), values)
+
+
+def _divided(weights: sparse.csr_matrix, total: FloatArray, values: FloatArray) -> FloatArray:
+    return np.asarray((weights @ values) / (total if values.ndim == 1 else total[:, None]))
+
+
+def _means(
+    model: Model, centre_mm: FloatArray, area_mm2: FloatArray, radius_mm: ArrayLike
+) -> tuple[sparse.csr_matrix, FloatArray]:
+    """The averaging of `averaged` as weights (m, m) and their sums (m,)."""
     count = model.shells.count
     radius = np.broadcast_to(np.asarray(radius_mm, dtype=float), (count,))
     rows, columns = [np.arange(count)], [np.arange(count)]
     for region in np.unique(model.shells.region):
         inside = np.flatnonzero(model.shells.region == region)
-        tree = cKDTree(forces.centre_mm[inside])
+        tree = cKDTree(centre_mm[inside])
         pairs = tree.query_pairs(float(radius[inside].max()), output_type="ndarray")
         first, second = inside[pairs[:, 0]], inside[pairs[:, 1]]
-        apart = np.linalg.norm(forces.centre_mm[first] - forces.centre_mm[second], axis=1)
+        apart = np.linalg.norm(centre_mm[first] - centre_mm[second], axis=1)
         for here, there in ((first, second), (second, first)):
             near = apart <= radius[here]
             rows.append(here[near])
             columns.append(there[near])
     row, column = np.concatenate(rows), np.concatenate(columns)
-    weights = sparse.csr_matrix((forces.area_mm2[column], (row, column)), shape=(count, count))
-    total = np.asarray(weights.sum(axis=1)).reshape(-1)
-    summed = weights @ values
-    return np.asarray(summed / (total if values.ndim == 1 else total[:, None]))
+    weights = sparse.csr_matrix((area_mm2[column], (row, column)), shape=(count, count))
+    return weights, np.asarray(weights.sum(axis=1)).reshape(-1)
 
 
 def fitted_at(model: Model, forces: ShellForces, values: FloatArray, place_mm: ArrayLike, region: int,
@@ -146,7 +177,7 @@ def line_forces(result: Result, elements: IntArray, line_nodes: IntArray) -> Flo
     """
     model = result.model
     numbers = model.shells.triangles[elements]
-    acting = shell_load(model, result.loads)[elements] - triangle.element_forces(model, result.displacement,
+    acting = shell_load(model, result.loads, elements) - triangle.element_forces(model, result.displacement,
                                                                                  np.asarray(elements))
     position = np.full(model.node_count, -1)
     position[line_nodes] = np.arange(len(line_nodes))

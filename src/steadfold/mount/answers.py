@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfold.joints.capacity import FixingCapacity, governing
-from steadfold.mechanics import Result, averaged, ilyushin, shell_forces, spring_forces, von_mises
+from steadfold.mechanics import Result, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
 from steadfold.mount.cuts import Cut, elastic_stress_mpa, forces_through, plastic_share
 from steadfold.mount.records import Metal
@@ -60,6 +60,7 @@ def answer(
     here: Mounted,
     case: Case,
     result: Result,
+    reader: ShellReader,
     cuts: Sequence[Cut],
     capacity: FixingCapacity | None,
     sag_limit_mm: float | None,
@@ -76,7 +77,7 @@ def answer(
         if stress > worst_stress:
             worst_stress, worst_cut = stress, cut
         worst_plastic = max(worst_plastic, plastic_share(cut, through, metal))
-    sheet, place, peak = _sheet_share(here, result)
+    sheet, place, peak = _sheet_share(here, result, reader)
     shares = []
     if metal.ductile:
         if worst_cut is not None:
@@ -111,12 +112,12 @@ def _of_metal(link: str, place: str, used: float, factor: float, what: str = "ta
     return Share(link, place, used * factor, f"{place}: a factor of {1 / max(used, 1e-12):.2f} to {what}, {factor:g} wanted")
 
 
-def _sheet_share(here: Mounted, result: Result) -> tuple[float, str, float]:
+def _sheet_share(here: Mounted, result: Result, reader: ShellReader) -> tuple[float, str, float]:
     """Ilyushin's share averaged over 4 t at its worst, where that is, and the raw peak stress beside it."""
-    forces = shell_forces(result)
+    forces = reader.forces(result)
     model = here.model
     used = ilyushin(model, forces, here.metal.yield_mpa)
-    mean = averaged(model, forces, used, AVERAGED_T * here.part.thickness_mm)
+    mean = reader.averaged(used, AVERAGED_T * here.part.thickness_mm)
     clamped = _under_washers(here)
     mean = np.where(clamped, 0.0, mean)
     worst = int(np.argmax(mean))
@@ -138,11 +139,10 @@ def _under_washers(here: Mounted) -> np.ndarray:
     return np.asarray(rigid[here.mesh.triangles].all(axis=1))
 
 
-def sheet_shares(here: Mounted, result: Result) -> np.ndarray:
+def sheet_shares(here: Mounted, result: Result, reader: ShellReader) -> np.ndarray:
     """Share of the metal's strength (m,) that each triangle works at: Ilyushin's measure, averaged over 4 t."""
-    forces = shell_forces(result)
-    used = ilyushin(here.model, forces, here.metal.yield_mpa)
-    return np.where(_under_washers(here), 0.0, averaged(here.model, forces, used, AVERAGED_T * here.part.thickness_mm))
+    used = ilyushin(here.model, reader.forces(result), here.metal.yield_mpa)
+    return np.where(_under_washers(here), 0.0, reader.averaged(used, AVERAGED_T * here.part.thickness_mm))
 
 
 def _bolts(

@@ -104,7 +104,7 @@ def _tangent_cuts(part: Part, sheet: SheetMesh, pose: Pose, number: int) -> list
             Cut(
                 "bend",
                 place,
-                np.flatnonzero(sheet.region == region),
+                _touching(sheet, region, nodes),
                 nodes,
                 frame.along,
                 frame.away,
@@ -115,6 +115,11 @@ def _tangent_cuts(part: Part, sheet: SheetMesh, pose: Pose, number: int) -> list
             )
         )
     return cuts
+
+
+def _touching(sheet: SheetMesh, region: int, nodes: np.ndarray) -> np.ndarray:
+    """Triangles of a region that touch some nodes; the others put no force on them."""
+    return np.flatnonzero((sheet.region == region) & np.isin(sheet.triangles, nodes).any(axis=1))
 
 
 def _metal_along(bend: Bend, level_mm: float) -> tuple[tuple[float, float], ...]:

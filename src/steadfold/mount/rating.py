@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfold.joints.capacity import FixingCapacity
-from steadfold.mechanics import Result, buckling, solve
+from steadfold.mechanics import Result, ShellReader, buckling, solve
 from steadfold.mount.answers import BUCKLING_FACTOR, Answer, Share, answer, sheet_shares
 from steadfold.mount.cases import Case, cases
 from steadfold.mount.cuts import bend_cuts
@@ -44,6 +44,7 @@ class Solved:
     """All cases of one mesh, solved and read."""
 
     here: Mounted
+    reader: ShellReader
     answers: tuple[Answer, ...]
     results: tuple[Result, ...]
     sag_limit_mm: float
@@ -100,8 +101,9 @@ def _solved(
     results = solve(here.structure, [case.loads for case in wanted])
     cuts = bend_cuts(part, here.mesh, here.pose)
     limit = sag_limit(here, choices)
-    answers = tuple(answer(here, c, r, cuts, capacity, limit) for c, r in zip(wanted, results, strict=True))
-    return Solved(here, answers, tuple(results), limit)
+    reader = ShellReader(here.model)
+    answers = tuple(answer(here, c, r, reader, cuts, capacity, limit) for c, r in zip(wanted, results, strict=True))
+    return Solved(here, reader, answers, tuple(results), limit)
 
 
 def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
@@ -246,7 +248,7 @@ def _rating(
     cuts = bend_cuts(here.part, here.mesh, here.pose)
     factor, governs = math.inf, "nothing"
     for a, result in zip(full.answers, bare, strict=True):
-        empty = answer(here, a.case, result, cuts, capacity, full.sag_limit_mm)
+        empty = answer(here, a.case, result, full.reader, cuts, capacity, full.sag_limit_mm)
         grouped = _worst_by_link(a.shares)
         unloaded = _worst_by_link(empty.shares)
         for link, share in grouped.items():
@@ -283,7 +285,7 @@ def _picture(full: Solved) -> Picture:
     count = here.mesh.node_count
     worst = np.zeros(len(here.mesh.triangles))
     for result in full.results:
-        worst = np.maximum(worst, 1.5 * sheet_shares(here, result))
+        worst = np.maximum(worst, 1.5 * sheet_shares(here, result, full.reader))
     loads = tuple(
         (here.nodes_mm[node], here.down, f"{item.item}: {item.mass_kg.high:g} kg")
         for node, item in zip(here.load_nodes, here.items, strict=True)
