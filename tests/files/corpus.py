@@ -209,12 +209,22 @@ def swept(
     cut_volume = more.pop("cut_volume", cut_area * t)
     volume = width * t * length(legs, bends, t, 0.5) - cut_volume - sunk
     return Case(
-        name, lambda: change(section(t, legs, bends, width)), t, tuple((abs(a), r) for a, r in bends),
-        (flat, width), flat * width - cut_area, volume, panels, sunk=sunk, **more,
+        name,
+        lambda: change(section(t, legs, bends, width)),
+        t,
+        tuple((abs(a), r) for a, r in bends),
+        (flat, width),
+        flat * width - cut_area,
+        volume,
+        panels,
+        sunk=sunk,
+        **more,
     )
 
 
-def tray(t: float, r: float, a: float, b: float, h: float, notch: float, rounded: bool = False, unified: bool = True) -> Any:
+def tray(
+    t: float, r: float, a: float, b: float, h: float, notch: float, rounded: bool = False, unified: bool = True
+) -> Any:
     """A plate a × b with four flanges of height h (outside), corners notched: boxes and quarter rings fused."""
     s = r + t
     plate = box((s, s, 0), (a - 2 * s, b - 2 * s, t))
@@ -222,7 +232,9 @@ def tray(t: float, r: float, a: float, b: float, h: float, notch: float, rounded
     for side in range(4):
         wide = (b if side % 2 else a) - 2 * s - 2 * notch
         ring = cut(rod((0, 0, s), (1, 0, 0), s, wide), rod((0, 0, s), (1, 0, 0), r, wide))
-        quarter = cut(ring, box((-1, 0, -1), (wide + 2, 2 * s, 3 * s + 2)), box((-1, -2 * s, s), (wide + 2, 4 * s, 3 * s)))
+        quarter = cut(
+            ring, box((-1, 0, -1), (wide + 2, 2 * s, 3 * s + 2)), box((-1, -2 * s, s), (wide + 2, 4 * s, 3 * s))
+        )
         flange = box((0, -s, s), (wide, t, h - s))
         bent = fused(quarter, flange)
         x, y = ((s + notch, s), (a - s, s + notch), (a - s - notch, b - s), (s, b - s - notch))[side]
@@ -244,8 +256,15 @@ def _tray_case(name: str, t: float, r: float, a: float, b: float, h: float, notc
     volume = plate * t + wide * (quarter * t * (r + 0.5 * t) + (h - s) * t)
     reach = 2 * (quarter * (r + K * t) + h - s)
     return Case(
-        name, lambda: tray(t, r, a, b, h, notch, rounded, unified), t, ((90.0, r),) * 4,
-        (a - 2 * s + reach, b - 2 * s + reach), area, volume, 5, **more,
+        name,
+        lambda: tray(t, r, a, b, h, notch, rounded, unified),
+        t,
+        ((90.0, r),) * 4,
+        (a - 2 * s + reach, b - 2 * s + reach),
+        area,
+        volume,
+        5,
+        **more,
     )
 
 
@@ -321,12 +340,22 @@ def _sharp_v(degrees: float, t: float) -> Any:
 
 CASES: tuple[Case, ...] = (
     swept(
-        "plate with holes", 1.0, [120], [], 60,
+        "plate with holes",
+        1.0,
+        [120],
+        [],
+        60,
         change=lambda s: cut(
-            s, rod((20, 20, -1), (0, 0, 1), 4.5, 5), rod((60, 30, -1), (0, 0, 1), 2.1, 5), box((80, 20, -1), (20, 10, 5)),
-            fused(box((30, 40, -1), (20, 6, 5)), rod((30, 43, -1), (0, 0, 1), 3, 5), rod((50, 43, -1), (0, 0, 1), 3, 5)),
+            s,
+            rod((20, 20, -1), (0, 0, 1), 4.5, 5),
+            rod((60, 30, -1), (0, 0, 1), 2.1, 5),
+            box((80, 20, -1), (20, 10, 5)),
+            fused(
+                box((30, 40, -1), (20, 6, 5)), rod((30, 43, -1), (0, 0, 1), 3, 5), rod((50, 43, -1), (0, 0, 1), 3, 5)
+            ),
         ),
-        cut_area=math.pi * (4.5**2 + 2.1**2 + 9) + 200 + 120, holes=("obround", "rectangular", "round", "round"),
+        cut_area=math.pi * (4.5**2 + 2.1**2 + 9) + 200 + 120,
+        holes=("obround", "rectangular", "round", "round"),
         codes=("tapped-size",),
     ),
     swept("L", 2.0, [50, 26], [(90, 2.0)], 100),
@@ -337,7 +366,9 @@ CASES: tuple[Case, ...] = (
     swept("lipped channel", 2.0, [12, 40, 80, 40, 12], [(90, 2), (90, 2), (90, 2), (90, 2)], 200),
     swept("15 degrees", 3.0, [60, 40], [(15, 3.0)], 50),
     swept("165 degrees", 1.0, [60, 20], [(165, 1.5)], 50),
-    swept("a chain of angles", 1.5, [30, 25, 20, 45, 25, 30], [(30, 2), (-45, 3), (60, 1.5), (-120, 2.5), (135, 4)], 40),
+    swept(
+        "a chain of angles", 1.5, [30, 25, 20, 45, 25, 30], [(30, 2), (-45, 3), (60, 1.5), (-120, 2.5), (135, 4)], 40
+    ),
     swept("150 degrees down", 2.0, [60, 25], [(-150, 3.0)], 50),
     swept("open hem", 1.0, [60, 9], [(180, 0.4)], 120),
     swept("teardrop hem", 1.0, [60, 6], [(205, 1.5)], 80),
@@ -348,72 +379,134 @@ CASES: tuple[Case, ...] = (
     _tray_case("tray with round reliefs", 1.5, 2.0, 140, 90, 25, 3.0, rounded=True),
     _tray_case("box of four flanges left in pieces", 1.0, 1.0, 80, 80, 40, 0.0, unified=False),
     swept(
-        "hole across a bend", 2.0, [50, 40], [(90, 3.0)], 60, change=lambda s: cut(s, box((45, 20, -1), (20, 15, 20))),
-        cut_area=15 * (5 + math.pi / 2 * (3 + K * 2) + 14), cut_volume=15 * 2 * (5 + math.pi / 2 * 4 + 14),
-        holes=("rectangular",), codes=("cutout-across-bend",),
+        "hole across a bend",
+        2.0,
+        [50, 40],
+        [(90, 3.0)],
+        60,
+        change=lambda s: cut(s, box((45, 20, -1), (20, 15, 20))),
+        cut_area=15 * (5 + math.pi / 2 * (3 + K * 2) + 14),
+        cut_volume=15 * 2 * (5 + math.pi / 2 * 4 + 14),
+        holes=("rectangular",),
+        codes=("cutout-across-bend",),
     ),
     swept(
-        "hole near a bend", 2.0, [50, 40], [(90, 3.0)], 60,
+        "hole near a bend",
+        2.0,
+        [50, 40],
+        [(90, 3.0)],
+        60,
         change=lambda s: cut(s, rod((45.7, 30, -1), (0, 0, 1), 4.0, 5), rod((52, 20, 12), (1, 0, 0), 3.3, 20)),
-        cut_area=math.pi * (16 + 3.3**2), holes=("round", "round"),
+        cut_area=math.pi * (16 + 3.3**2),
+        holes=("round", "round"),
     ),
     swept(
-        "mirrored", 2.0, [50, 26], [(90, 2.0)], 100, cut_area=math.pi * 9,
-        change=lambda s: mirrored(cut(s, rod((20, 20, -1), (0, 0, 1), 3.0, 5))), holes=("round",),
+        "mirrored",
+        2.0,
+        [50, 26],
+        [(90, 2.0)],
+        100,
+        cut_area=math.pi * 9,
+        change=lambda s: mirrored(cut(s, rod((20, 20, -1), (0, 0, 1), 3.0, 5))),
+        holes=("round",),
     ),
     swept(
-        "in any pose", 2.0, [30, 80, 30], [(90, 2), (-60, 3)], 55,
+        "in any pose",
+        2.0,
+        [30, 80, 30],
+        [(90, 2), (-60, 3)],
+        55,
         change=lambda s: moved(s, 37.3, (1, -2, 0.7), (1234.5, -77.7, 3.3)),
     ),
     swept("inch file", 25.4 / 16, [40, 30, 20], [(90, 25.4 / 16), (45, 25.4 / 8)], 25.4 * 3, unit="INCH"),
     swept("AP203", 1.0, [40, 30], [(90, 1.0)], 30, schema="AP203"),
     swept("AP242", 1.0, [40, 30], [(-75, 1.0)], 30, schema="AP242DIS"),
     swept(
-        "countersunk", 3.0, [60, 40], [(90, 3.0)], 50, cut_area=2 * math.pi * 2.75**2,
+        "countersunk",
+        3.0,
+        [60, 40],
+        [(90, 3.0)],
+        50,
+        cut_area=2 * math.pi * 2.75**2,
         change=lambda s: cut(
-            s, *(rod((x, 25, -1), (0, 0, 1), 2.75, 5) for x in (15, 40)), frustum((15, 25, 0), (0, 0, 1), 5.5, 2.75, 2.75),
+            s,
+            *(rod((x, 25, -1), (0, 0, 1), 2.75, 5) for x in (15, 40)),
+            frustum((15, 25, 0), (0, 0, 1), 5.5, 2.75, 2.75),
             frustum((40, 25, 3), (0, 0, -1), 5.5, 2.75, 2.75),
         ),
         sunk=2 * (math.pi * 2.75 / 3 * (5.5**2 + 5.5 * 2.75 + 2.75**2) - math.pi * 2.75**2 * 2.75),
-        holes=("round", "round"), codes=("countersunk-hole",),
+        holes=("round", "round"),
+        codes=("countersunk-hole",),
     ),
     Case(
-        "five tines", _rack, 3.0, ((90.0, 3.5),) * 5, (148.0, length([73.5, 83.5], [(90, 3.5)], 3.0)),
+        "five tines",
+        _rack,
+        3.0,
+        ((90.0, 3.5),) * 5,
+        (148.0, length([73.5, 83.5], [(90, 3.5)], 3.0)),
         73.5 * 148 - 4 * 24 + 5 * 20 * (83.5 + math.pi / 2 * (3.5 + K * 3)),
-        3 * (73.5 * 148 - 4 * 24 + 5 * 20 * (83.5 + math.pi / 2 * 5.0)), 6,
+        3 * (73.5 * 148 - 4 * 24 + 5 * 20 * (83.5 + math.pi / 2 * 5.0)),
+        6,
     ),
     swept(
-        "flange slit below its bend", 2.0, [50, 40], [(90, 2.0)], 100, cut_area=2 * 30,
-        change=lambda s: cut(s, box((50, 49, 14), (10, 2, 100))), panels=2,
+        "flange slit below its bend",
+        2.0,
+        [50, 40],
+        [(90, 2.0)],
+        100,
+        cut_area=2 * 30,
+        change=lambda s: cut(s, box((50, 49, 14), (10, 2, 100))),
+        panels=2,
     ),
     swept(
-        "window that parts a web", 2.0, [40, 60, 40], [(90, 2.0), (90, 2.0)], 100, cut_area=20 * (60 + 2 * math.pi / 2 * (2 + K * 2) + 10),
+        "window that parts a web",
+        2.0,
+        [40, 60, 40],
+        [(90, 2.0), (90, 2.0)],
+        100,
+        cut_area=20 * (60 + 2 * math.pi / 2 * (2 + K * 2) + 10),
         cut_volume=20 * 2 * (60 + math.pi * 3 + 10),
-        change=lambda s: cut(s, box((35, 40, -1), (20, 20, 5)), box((41, 40, 1), (20, 20, 63)), box((35, 40, 63), (20, 20, 7))),
-        holes=("rectangular",), codes=("cutout-across-bend",),
+        change=lambda s: cut(
+            s, box((35, 40, -1), (20, 20, 5)), box((41, 40, 1), (20, 20, 63)), box((35, 40, 63), (20, 20, 7))
+        ),
+        holes=("rectangular",),
+        codes=("cutout-across-bend",),
     ),
     swept("twelve bends", 1.5, [20] * 13, [(90, 2), (-90, 2)] * 6, 60),
     swept("splines for everything", 2.0, [30, 50, 20], [(90, 2), (-60, 3)], 55, change=as_splines),
     Case(
-        "U hollowed from a block", lambda: hollowed(2.0, 3.0, 60, 90, 40), 2.0, ((90.0, 3.0),) * 2,
-        (90.0, length([35, 50, 35], [(90, 3)] * 2, 2.0)), 90 * length([35, 50, 35], [(90, 3)] * 2, 2.0),
-        90 * 2 * length([35, 50, 35], [(90, 3)] * 2, 2.0, 0.5), 3,
+        "U hollowed from a block",
+        lambda: hollowed(2.0, 3.0, 60, 90, 40),
+        2.0,
+        ((90.0, 3.0),) * 2,
+        (90.0, length([35, 50, 35], [(90, 3)] * 2, 2.0)),
+        90 * length([35, 50, 35], [(90, 3)] * 2, 2.0),
+        90 * 2 * length([35, 50, 35], [(90, 3)] * 2, 2.0, 0.5),
+        3,
     ),
     swept("radius of zero", 2.0, [30, 50, 30], [(90, 0.0), (-90, 0.0)], 55, codes=("radius-zero",)),
     Case(
-        "drawn sharp", lambda: fused(box((0, 0, 0), (60, 50, 2)), box((58, 0, 0), (2, 50, 40)), box((0, 0, 0), (2, 50, 25))), 2.0,
-        ((90.0, 2.0),) * 2, (50.0, length([21, 52, 36], [(90, 2)] * 2, 2.0)), 50 * length([21, 52, 36], [(90, 2)] * 2, 2.0),
-        50.0 * (60 * 2 + 38 * 2 + 23 * 2), 3, assumed_radius=2.0, codes=("inside-radius-assumed",),
+        "drawn sharp",
+        lambda: fused(box((0, 0, 0), (60, 50, 2)), box((58, 0, 0), (2, 50, 40)), box((0, 0, 0), (2, 50, 25))),
+        2.0,
+        ((90.0, 2.0),) * 2,
+        (50.0, length([21, 52, 36], [(90, 2)] * 2, 2.0)),
+        50 * length([21, 52, 36], [(90, 2)] * 2, 2.0),
+        50.0 * (60 * 2 + 38 * 2 + 23 * 2),
+        3,
+        assumed_radius=2.0,
+        codes=("inside-radius-assumed",),
     ),
     Case(
-        "drawn sharp at 60 degrees", lambda: _sharp_v(60.0, 1.5), 1.5, ((60.0, 3.0),),
+        "drawn sharp at 60 degrees",
+        lambda: _sharp_v(60.0, 1.5),
+        1.5,
+        ((60.0, 3.0),),
         (40.0, length([50 - 3 * math.tan(math.pi / 6), 30 - 3 * math.tan(math.pi / 6)], [(60, 3)], 1.5)),
         40 * length([50 - 3 * math.tan(math.pi / 6), 30 - 3 * math.tan(math.pi / 6)], [(60, 3)], 1.5),
-        40 * 1.5 * (80 + 1.5 * math.tan(math.pi / 6)), 2, assumed_radius=3.0, codes=("inside-radius-assumed",),
-    ),
-    Case(
-        "drilled through a bend", lambda: cut(section(2.0, [50, 40], [(90, 4.0)], 60), rod((40, 30, 15), (1, 0, -1), 1.5, 40)), 2.0,
-        ((90.0, 4.0),), (60.0, length([50, 40], [(90, 4)], 2.0)), 0.0, 0.0, 2, holes=("free",),
-        codes=("cutout-across-bend", "drilled-through-bend"),
+        40 * 1.5 * (80 + 1.5 * math.tan(math.pi / 6)),
+        2,
+        assumed_radius=3.0,
+        codes=("inside-radius-assumed",),
     ),
 )

@@ -331,7 +331,8 @@ class Layout:
             far_loops = self._loops(far, mapping) if far else []
             near_area, far_area = _loops_area(near_loops), _loops_area(far_loops)
             if near_loops and far_loops and abs(near_area - far_area) > 1e-4 * near_area:
-                near_loops = self._halfway(faces, far, mapping, near_loops)
+                middle = first.near_radius_mm + 0.5 * sign * self.thickness
+                near_loops = self._halfway(faces, mapping, first.near_radius_mm, middle, near_loops)
             loops = near_loops or far_loops
         points = np.concatenate([c for loop in loops for c, _ in loop])
         low, high = float(points[:, 0].min()), float(points[:, 0].max())
@@ -346,28 +347,27 @@ class Layout:
         return found
 
     def _halfway(
-        self, faces: Sequence[int], far: Sequence[int], mapping: _Around, plain: list[tuple[Curve, ...]]
+        self, faces: Sequence[int], mapping: _Around, near_radius: float, middle_radius: float, plain: list[tuple[Curve, ...]]
     ) -> list[tuple[Curve, ...]]:
-        """Loops halfway between the two sides where a drill went through the bend; `plain` elsewhere."""
-        far_set = set(far)
+        """Loops on the middle surface where a drill went through the bend; `plain` elsewhere."""
         found = []
         for loop, own_loop in zip(chained(self.body, outer_uses(self.body, faces)), plain, strict=True):
             curves: list[Curve] = []
             drilled = None
             for use, own in zip(loop, own_loop, strict=True):
                 one, two = self.shape.sides[use.edge]
-                wall = two if one in faces else one
-                across = [u.edge for u in self.body.faces[wall].uses if set(self.shape.sides[u.edge]) & far_set]
-                if self.body.faces[wall].kind != "cylinder" or len(across) != 1:
+                wall = self.body.faces[two if one in faces else one]
+                if wall.kind != "cylinder" or own[1]:
                     curves.append(own)
                     continue
-                other = mapping.curve(self.body.edges[across[0]], Use(across[0], True))
-                halved = _between(own[0], other[0])
-                if float(np.abs(halved - _evenly(own[0])).max()) < 1e-6:
+                points = dense_points(self.body.edges[use.edge], 65)
+                points = points if use.forward else points[::-1]
+                carried = mapping.points(_carried(points, wall.axis, mapping, middle_radius))
+                if float(np.abs(carried - mapping.points(points)).max()) * near_radius < 1e-5:
                     curves.append(own)
                     continue
-                drilled = wall
-                curves.append((halved, False))
+                drilled = two if one in faces else one
+                curves.append((carried, False))
             gaps = [np.abs(c[0][-1] - curves[(i + 1) % len(curves)][0][0]).max() for i, c in enumerate(curves)]
             if drilled is None or max(gaps) > SAME_MM:
                 found.append(own_loop)
@@ -383,7 +383,7 @@ class Layout:
             Finding(
                 "drilled-through-bend", Severity.CAUTION, where,
                 f"A hole of {2 * face.radius_mm:.2f} mm goes straight through a finished bend at {where}: round after bending, it is "
-                "not round in the flat, where it is drawn halfway between the two sides.",
+                "not round in the flat, where it is drawn as it is on the middle of the sheet.",
                 2 * face.radius_mm, None, "geometry", "drill it after bending, or accept the cut outline",
             )
         )
@@ -538,26 +538,20 @@ class _Around:
         return found, straight
 
 
-def _evenly(points: np.ndarray, count: int = 65) -> np.ndarray:
-    """Points spread evenly along a run of points."""
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    gone = np.concatenate([[0.0], np.cumsum(steps)])
-    at = np.linspace(0.0, gone[-1], count)
-    return np.stack([np.interp(at, gone, points[:, 0]), np.interp(at, gone, points[:, 1])], axis=1)
-
-
-def _between(one: np.ndarray, two: np.ndarray) -> np.ndarray:
-    """Points halfway between two runs of points that go side by side, whatever their sense and start."""
-    a, b = _evenly(one), _evenly(two)
-    if float(np.abs(a[0] - a[-1]).max()) < 1e-6:
-        turn = lambda p: float(np.sum(p[:-1, 0] * p[1:, 1] - p[1:, 0] * p[:-1, 1]))  # noqa: E731
-        b = b[::-1] if turn(a) * turn(b) < 0 else b
-        ring = b[:-1]
-        shift = int(np.argmin(np.abs(ring - a[0]).sum(axis=1)))
-        b = np.concatenate([np.roll(ring, -shift, axis=0), ring[shift : shift + 1]])
-    elif np.abs(a - b).sum() > np.abs(a - b[::-1]).sum():
-        b = b[::-1]
-    return np.asarray(0.5 * (a + b))
+def _carried(points: np.ndarray, direction: np.ndarray, around: _Around, radius: float) -> np.ndarray:
+    """Points carried along a direction, the shortest way, to a distance from a bend's axis."""
+    away, start = around.away, around.start
+    offset = points - around.centre
+    x, y = offset @ away, offset @ start
+    dx, dy = float(direction @ away), float(direction @ start)
+    square = dx * dx + dy * dy
+    if square < 1e-6:
+        return points
+    half = (x * dx + y * dy) / square
+    under = np.maximum(half**2 - (x * x + y * y - radius * radius) / square, 0.0)
+    both = np.stack([-half + np.sqrt(under), -half - np.sqrt(under)])
+    step = np.where(np.abs(both[0]) < np.abs(both[1]), both[0], both[1])
+    return np.asarray(points + step[:, None] * direction)
 
 
 def _closed_up(curves: list[Curve]) -> tuple[Curve, ...]:
