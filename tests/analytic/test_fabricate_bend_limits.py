@@ -9,7 +9,8 @@ formula leaves the last case out; it counts only for webs between (P + c)/√2 a
 adds up to t.) A wall of a tray lies across the bend line; its upper edge, z = y + √2 h - t/√2, must pass
 under the clamp's corner (c, P). The reverse leg of a Z hangs down in front of the die (half width D,
 opening V, height H): while the sheet is flat it must clear the side of the die, at 90° its corner, which
-has then risen against the sheet; and it must not reach the bed. """
+has then risen against the sheet; and it must not reach the bed.
+"""
 
 from __future__ import annotations
 

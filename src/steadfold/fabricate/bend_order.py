@@ -6,7 +6,8 @@ lower bound that leaves collisions out and is exact otherwise. Method after Dufl
 Computers in Industry 56 (2005).
 
 Not looked at: panels against each other on the way, droop of large sheets, the reach of the backgauge
-sideways. """
+sideways.
+"""
 
 from __future__ import annotations
 
@@ -76,7 +77,8 @@ def plan_bends(
 
     `progress` is called with every better plan while the search runs; when `give_up` turns True the best
     plan so far is returned, not `complete`. A plan clears these tools as they are drawn; whether the shop
-    can bend it so is the shop's to say. """
+    can bend it so is the shop's to say.
+    """
     search = BendSearch(part, material, shop)
     if not part.bends:
         return BendPlan((), 0, 0.0, True)

@@ -17,7 +17,8 @@ class BendStep:
     looks up (to the punch). `child_at_back` tells whether the bends' children lie towards the backgauge.
     `flip` and `turned_rad` are what the operator does before this step. `clearance_mm` is the least gap
     between the tools and what is not itself being bent, looked at every degree; None where nothing comes
-    near. """
+    near.
+    """
 
     stroke: int
     bends: tuple[int, ...]
@@ -54,7 +55,8 @@ class BendPlan:
     """An order of bends in which nothing meets these tools.
 
     `complete` is True when no other order costs less by the shop's own seconds; otherwise this is the
-    best that was found. """
+    best that was found.
+    """
 
     steps: tuple[BendStep, ...]
     flips: int
@@ -90,7 +92,8 @@ class NoPlan:
     `made` are the strokes that can be made before all ways end, in the state that comes nearest to going
     on; `blocked` is the bend that is next there; `pair` names the body and the part of the tool that
     meet, at `angle_rad`, `depth_mm` deep ('trapped' when it can be bent but not taken out). `frees` are
-    changes that were tried and give an order, the smallest first. """
+    changes that were tried and give an order, the smallest first.
+    """
 
     made: tuple[int, ...]
     blocked: tuple[int, ...]

@@ -3,7 +3,8 @@
 While a bend is made, everything else is rigid: a panel, and the strip of every other bend, flat or bent.
 Where a body is depends only on the bends on its way from the bend being made. A body is a prism between
 two rings of corners; seen along the bend line, what of it lies beside a tool is a convex polygon that
-only turns. """
+only turns.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +28,8 @@ class Body:
     `panel` is the panel whose frame it is laid out in, `strip` its bend (None for a panel), `anchor` the
     bend of the stroke it hangs on (its place in the stroke, or None on the parent's side), `way` the
     bends between, each with True where it is walked from parent to child. `path` has a bit for every
-    stroke on the way, `mask` also for its own strip's. """
+    stroke on the way, `mask` also for its own strip's.
+    """
 
     name: str
     panel: int
@@ -76,15 +78,16 @@ class Bodies:
                     ways[other] = ((*way, (b, down)), path | bit)
                     queue.append(other)
                     # A strip is laid out from its parent; reached from below, the way goes up through it.
-                    strip_way, strip_path = (way, path) if down else (((*way, (b, down))), path | bit)
+                    strip_way = way if down else (*way, (b, down))
                     name = f"bend of {self.part.panels[bends[b].child].name}"
-                    found.append(Body(name, bends[b].parent, b, anchor, strip_way, strip_path, path | bit))
+                    found.append(Body(name, bends[b].parent, b, anchor, strip_way, path, path | bit))
         return tuple(found)
 
     def sections(self, index: int, place: int, state: int, along: tuple[float, float]) -> list[np.ndarray]:
         """Convex polygons of a body between two places along the bend line: distance from the tangent
         line, and height over the middle surface, upwards where the punch is. `place` counts in
-        `seen_from[index]`. """
+        `seen_from[index]`.
+        """
         cut = [_cut_across(rings, along) for rings in self.rings(index, place, state)]
         return [polygon for polygon in cut if len(polygon) > 2]
 
@@ -245,7 +248,8 @@ def turned_by(
     """Sections (b, m, 2) from a stroke's tangent line placed in the brake at angles (a,): (a, b, m, 2).
 
     The brake's origin is the punch's tip, on the inner face in the middle of the bend; y points to the
-    back. The sheet rises evenly on both sides. `back` tells on which side the body is. """
+    back. The sheet rises evenly on both sides. `back` tells on which side the body is.
+    """
     half = 0.5 * turned_rad
     out, rise = arc_end(stroke, turned_rad)
     cos, sin = np.cos(half)[:, None, None], np.sin(half)[:, None, None]

@@ -3,7 +3,8 @@
 Tools are prisms along the bend line, so a body meets a tool exactly when their shadows along that line
 overlap. The whole stroke counts: the punch coming down past what already stands, the sheet rising round
 it to the angle and what it springs back, and the part coming out again, under the risen punch or else
-sideways along it. """
+sideways along it.
+"""
 
 from __future__ import annotations
 
@@ -82,7 +83,8 @@ class BrakeCheck:
     """Answers for one part and one brake, each worked out once.
 
     One value a stroke: `stop_rad` is the angle it leaves (less than the bend's own where a hem is pressed
-    flat afterwards), `over_rad` how far the stroke goes beyond that for springback. """
+    flat afterwards), `over_rad` how far the stroke goes beyond that for springback.
+    """
 
     def __init__(
         self, bodies: Bodies, brake: Brake, stop_rad: tuple[float, ...], over_rad: tuple[float, ...]
@@ -130,8 +132,9 @@ class BrakeCheck:
     def gap_mm(
         self, index: int, tooling: Tooling, child_back: bool, place: int, state: int, turned_rad: float
     ) -> float:
-        """Gap between one body and all tools at one angle of stroke `index`; negative when they overlap, never more
-        than the true distance. What lies flat with a side of the bend is not looked at against die and bed.
+        """Gap between one body and all tools at one angle of stroke `index`; negative when they overlap,
+        never more than the true distance. What lies flat with a side of the bend is not looked at against
+        die and bed.
         """
         back = child_back == (self.bodies.seen_from[index][place].anchor is not None)
         moving = self._moving(index, tooling, back, place, state)
@@ -139,7 +142,8 @@ class BrakeCheck:
 
     def clearance_mm(self, index: int, tooling: Tooling, child_back: bool, state: int, step_rad: float) -> float:
         """Least gap between the tools and everything but the two sides of the bend, looked at in equal
-        steps of the stroke. Never more than the true distance at those moments. """
+        steps of the stroke. Never more than the true distance at those moments.
+        """
         least = math.inf
         for place, body in enumerate(self.bodies.seen_from[index]):
             if self._flush(body, state):

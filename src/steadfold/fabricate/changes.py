@@ -39,8 +39,8 @@ def raised(punch: Punch, by_mm: float) -> Punch:
 
 
 def blocking_panels(part: Part, answer: NoPlan) -> list[tuple[str, ...]]:
-    """Groups of panels whose shortening may free the way: the one that meets the tool, or what hangs on it; then
-    all that are as deep as it."""
+    """Groups of panels whose shortening may free the way: the one that meets the tool, or what hangs on
+    it; then all that are as deep as it."""
     name = answer.pair[0].removeprefix("bend of ")
     start = part.panel_index(name)
     hanging = [start]
@@ -68,8 +68,8 @@ def leaf_depth_mm(part: Part, name: str) -> float:
 
 
 def shortened(part: Part, names: tuple[str, ...], by_mm: float) -> Part:
-    """The part with the far ends of these panels (one bend each) cut off; arcs become polygons, holes are lost,
-    which is all that the brake sees."""
+    """The part with the far ends of these panels (one bend each) cut off; arcs become polygons, holes are
+    lost, which is all that the brake sees."""
     panels = list(part.panels)
     for name in names:
         index = part.panel_index(name)

@@ -34,7 +34,8 @@ def gauge_for(bodies: Bodies, index: int, child_back: bool, state: int, brake: B
 
     Counts are edges of what lies flat on the die behind the bend, and the outer faces of flanges that
     stand at the end of it, when they are parallel to the bend and nothing lies or stands between them and
-    the gauge. """
+    the gauge.
+    """
     stroke = bodies.strokes[index]
     edges: list[tuple[float, float, float, str, str]] = []
     metal: list[np.ndarray] = []

@@ -20,7 +20,8 @@ class Sections:
     lies.
 
     `full_length` (t,) tells parts that run over the whole machine from those as long as the bend; `names`
-    says what each belongs to. """
+    says what each belongs to.
+    """
 
     corners: np.ndarray
     normals: np.ndarray
@@ -58,7 +59,8 @@ def separations(placed: np.ndarray, tools: Sections) -> np.ndarray:
     """How far bodies and tools are apart along their edges' normals, shape (a, b, t).
 
     `placed` (a, b, m, 2): b convex polygons, anticlockwise, at a positions. Negative exactly where two
-    overlap (separating axes); positive values never exceed the distance. """
+    overlap (separating axes); positive values never exceed the distance.
+    """
     toward = np.einsum("abmc,tkc->abtkm", placed, tools.normals).min(axis=-1) - tools.offsets
     edges = np.roll(placed, -1, axis=2) - placed
     lengths = np.hypot(edges[..., 0], edges[..., 1])
