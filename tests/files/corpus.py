@@ -222,23 +222,26 @@ def swept(
     )
 
 
+def flange(t: float, r: float, wide: float, h: float) -> Any:
+    """A quarter ring and a plate: hangs on the edge y = 0 of a plate that lies on z = 0 to t at y > 0, and rises
+    to z = h; its width runs along x."""
+    s = r + t
+    ring = cut(rod((0, 0, s), (1, 0, 0), s, wide), rod((0, 0, s), (1, 0, 0), r, wide))
+    ahead = box((-1, 0, -1), (wide + 2, 2 * s, 3 * s + 2))
+    above = box((-1, -2 * s, s), (wide + 2, 4 * s, 3 * s))
+    return fused(cut(ring, ahead, above), box((0, -s, s), (wide, t, h - s)))
+
+
 def tray(
     t: float, r: float, a: float, b: float, h: float, notch: float, rounded: bool = False, unified: bool = True
 ) -> Any:
     """A plate a × b with four flanges of height h (outside), corners notched: boxes and quarter rings fused."""
     s = r + t
-    plate = box((s, s, 0), (a - 2 * s, b - 2 * s, t))
-    pieces = [plate]
+    pieces = [box((s, s, 0), (a - 2 * s, b - 2 * s, t))]
     for side in range(4):
         wide = (b if side % 2 else a) - 2 * s - 2 * notch
-        ring = cut(rod((0, 0, s), (1, 0, 0), s, wide), rod((0, 0, s), (1, 0, 0), r, wide))
-        quarter = cut(
-            ring, box((-1, 0, -1), (wide + 2, 2 * s, 3 * s + 2)), box((-1, -2 * s, s), (wide + 2, 4 * s, 3 * s))
-        )
-        flange = box((0, -s, s), (wide, t, h - s))
-        bent = fused(quarter, flange)
         x, y = ((s + notch, s), (a - s, s + notch), (a - s - notch, b - s), (s, b - s - notch))[side]
-        pieces.append(moved(bent, 90 * side, (0, 0, 1), (x, y, 0)))
+        pieces.append(moved(flange(t, r, wide, h), 90 * side, (0, 0, 1), (x, y, 0)))
     whole = fused(pieces[0], *pieces[1:], unified=unified)
     if rounded:
         for x, y in ((s, s), (a - s, s), (a - s, b - s), (s, b - s)):

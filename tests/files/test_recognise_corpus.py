@@ -142,13 +142,13 @@ def test_a_hole_drilled_through_a_bend_is_developed_on_the_middle_surface(tmp_pa
 
     radius, t, q = 4.0, 2.0, 1.5
     shape = cut(section(t, [50, 40], [(90, radius)], 60), rod((41, 30, 15), (1, 0, -1), q, 40))
-    _, found = read_here(write([("drilled", shape)], tmp_path / "drilled.step"))
+    body, found = read_here(write([("drilled", shape)], tmp_path / "drilled.step"))
     assert {"drilled-through-bend", "cutout-across-bend"} <= {f.code for f in found.findings}
     middle = radius + 0.5 * t
     limit = math.asin(q / middle)
     u = np.linspace(-limit, limit, 200_001)
     area = float(np.trapezoid(2 * np.sqrt(np.maximum(q**2 - (middle * np.sin(u)) ** 2, 0)) * middle, u))
-    (opening,) = flat_pattern(found.part, 0.5).openings
+    (opening,) = flat_pattern(finish(recognise(body), 0.5).part).openings
     assert abs(opening.area_mm2) == pytest.approx(area, abs=0.01)
 
 

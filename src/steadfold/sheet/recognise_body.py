@@ -81,9 +81,20 @@ class Body:
     @property
     def size_mm(self) -> tuple[float, float, float]:
         """Extent along x, y and z of all corners and curve points."""
-        points = np.concatenate([self.corners, *(edge.points for edge in self.edges)])
+        round_ = [_around(edge) for edge in self.edges if edge.kind == "circle"]
+        points = np.concatenate([self.corners, *(edge.points for edge in self.edges), *round_])
         width, depth, height = (points.max(axis=0) - points.min(axis=0)).tolist()
         return width, depth, height
+
+
+def _around(edge: Edge) -> np.ndarray:
+    """Points along an arc, for its extent."""
+    assert edge.centre is not None and edge.axis is not None
+    out = edge.points[0] - edge.centre
+    other = np.cross(edge.axis, out)
+    turn = 2 * (np.arctan2((edge.points[1] - edge.centre) @ other, (edge.points[1] - edge.centre) @ out) % (2 * np.pi))
+    angles = np.linspace(0.0, turn, 33)[:, None]
+    return np.asarray(edge.centre + np.cos(angles) * out + np.sin(angles) * other)
 
 
 def place_text(point: object) -> str:

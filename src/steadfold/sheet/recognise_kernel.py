@@ -81,7 +81,7 @@ def read_bodies(path: str, units: str | None = None) -> Bodies:
     solids, left_out = _solids(document)
     if not solids:
         what = f" (it holds {', '.join(sorted(set(left_out)))})" if left_out else ""
-        raise CadRefused(f"the file holds no solid{what}; export the part as one closed solid")
+        raise CadRefused(f"the file holds no closed solid{what}; export the part as one closed solid, no face missing")
     return Bodies(tuple(_body(s.shape, s.name, s.count, scale) for s in solids), found, tuple(left_out))
 
 
@@ -145,7 +145,7 @@ def _solids(document: TDocStd_Document) -> tuple[list[_Solid], list[str]]:
         pieces = _explored(shape, TopAbs_ShapeEnum.TopAbs_SOLID)
         name = _name(label)
         if not pieces:
-            left_out.append("surfaces" if _explored(shape, TopAbs_ShapeEnum.TopAbs_FACE) else "curves")
+            left_out.append("open surfaces" if _explored(shape, TopAbs_ShapeEnum.TopAbs_FACE) else "curves")
         for number, piece in enumerate(pieces, start=1):
             own = name or f"solid {len(solids) + 1}"
             solids.append(_Solid(piece, own if len(pieces) == 1 else f"{own} {number}", count))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
@@ -208,25 +209,25 @@ def _loop_area(shape: Shape, wall: Wall) -> float:
 
 
 def _uneven(shape: Shape, skins: Skins) -> list[tuple[str, str]]:
-    """Places on plane faces of the near side that have no metal side one thickness behind them."""
+    """Places on plane faces of either side that have no metal side one thickness behind them, and how thick it is."""
+    behind = dict(skins.twins)
+    for plane, twins in skins.twins.items():
+        for twin in twins:
+            behind[twin] = (*behind.get(twin, ()), plane)
     found = []
-    for plane in skins.near:
+    for plane in sorted(behind, key=lambda i: (i not in skins.near, i)):
         if shape.body.faces[plane].kind != "plane":
             continue
         bare = shape.polygons[plane]
-        for twin in skins.twins.get(plane, ()):
+        for twin in behind[plane]:
             bare = bare.difference(shape.polygons[twin])
         bare = bare.buffer(-0.25 * skins.thickness_mm)
         if bare.is_empty or bare.area < 0.05:
             continue
-        spot = bare.representative_point()
-        direction, side = shape.direction(plane)
+        spot = max(shapely.get_parts(bare), key=lambda g: g.area).representative_point()
+        direction, _ = shape.direction(plane)
         along, away = shape.frame(direction)
-        normal = np.cross(along, away)
-        at = spot.x * along + spot.y * away + shape.offsets[plane] * normal
-        gaps = [
-            gap for other, gap in shape.opposite(plane)
-            if shape.polygons[other].buffer(1e-6).contains(spot) and abs(gap - skins.thickness_mm) > 1e-6
-        ]
-        found.append((place_text(at), f"it is {min(gaps):.2f} mm" if gaps else "nothing lies parallel behind it"))
+        at = spot.x * along + spot.y * away + shape.offsets[plane] * np.cross(along, away)
+        depth = shape.depth(plane, at)
+        found.append((place_text(at), f"it is {depth:.2f} mm" if depth is not None else "no flat face lies behind it"))
     return found

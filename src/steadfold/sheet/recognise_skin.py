@@ -147,6 +147,23 @@ class Shape:
         """Area that two parallel planes share when one is laid on the other."""
         return float(self.polygons[one].intersection(self.polygons[two]).area)
 
+    def depth(self, plane: int, at: np.ndarray) -> float | None:
+        """Metal behind a point of a plane, square to it, to the nearest plane face there; None if there is none."""
+        inward = -self.body.faces[plane].axis
+        best = None
+        for other in self.planes:
+            face = self.body.faces[other]
+            lean = float(face.axis @ inward)
+            if lean < 1e-3:
+                continue
+            depth = float((face.origin - at) @ face.axis) / lean
+            if depth < 1e-6 or (best is not None and depth >= best):
+                continue
+            axes = np.stack(self.frame(self.direction(other)[0]), axis=1)
+            if self.polygons[other].buffer(1e-6).contains(shapely.Point(*((at + depth * inward) @ axes))):
+                best = depth
+        return best
+
     def middle(self, face: int) -> np.ndarray:
         """A point on or near a face: the mean of its boundary."""
         points = [self.body.edges[u.edge].points.mean(axis=0) for u in self.body.faces[face].uses]
