@@ -30,6 +30,10 @@ BACKINGS: tuple[Backing, ...] = (
 )  # fmt: skip
 """What a part may be fixed to."""
 
+Down = Literal["bottom", "top", "left", "right", "face", "rear"]
+DOWNS: tuple[Down, ...] = ("bottom", "top", "left", "right", "face", "rear")
+"""Which side of the panel that takes the fixings looks at the floor; a panel under a ceiling shows its face to it."""
+
 Grain = Literal["along", "across", "any"]
 Pulls = Literal["along layers", "across layers"]
 
@@ -144,7 +148,8 @@ class Mount:
     `fastener` is whatever the job says; one that the catalogue does not hold stays unproven unless the job gives
     its `capacity`. `grade` is that of a bolt, `wood` a species or grade, `stud` a size of stud, `profile` the rail,
     strut or cleat, all by their names in the catalogue; the profile is held every `profile_span_mm`. `gap_mm` is a
-    soft or empty layer between part and backing, such as plasterboard (`gap_of`).
+    soft or empty layer between part and backing, such as plasterboard (`gap_of`). `down` is the side of the panel
+    with the fixings that looks at the floor.
     """
 
     to: Backing
@@ -161,6 +166,7 @@ class Mount:
     profile: str | None = None
     profile_span_mm: float | None = None
     capacity: Capacity | None = None
+    down: Down = "bottom"
 
 
 @dataclass(frozen=True)

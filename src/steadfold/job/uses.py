@@ -9,7 +9,7 @@ from steadfold.catalogue.fasteners import grade
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
 from steadfold.job.fields import Fields, not_listed, shown, unknown
-from steadfold.job.models import BACKINGS, CASE_SETTINGS, Capacity, Carries, Cases, Certificate, Mount
+from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, Capacity, Carries, Cases, Certificate, Mount
 from steadfold.sheet.outline import Outline, Point
 from steadfold.sheet.tree import DrawnPanel, PanelTree
 
@@ -108,6 +108,7 @@ def read_mount(fields: Fields) -> Mount | None:
         profile=_known(table, "profile", profile),
         profile_span_mm=table.length("profile_span"),
         capacity=_capacity(table),
+        down=table.choice("down", DOWNS) or "bottom",
     )
     table.done()
     return mount if table.notebook.mark == mark else None

@@ -21,7 +21,7 @@ LEAN_N = 500.0
 """A person's share of weight leaning on a shelf within reach (common practice, no source)."""
 
 MOST_CORNERS = 4
-LEAN_WIDTH_MM, LEAN_DEPTH_MM = 200.0, 90.0
+LEAN_WIDTH_MM, LEAN_DEPTH_MM = 250.0, 120.0
 """A level panel at least this broad and deep invites a person to lean on it (common practice, no source)."""
 
 

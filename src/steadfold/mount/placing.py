@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from shapely.ops import nearest_points
 
 from steadfold.mount.records import Carried, MountError, Placed
 from steadfold.sheet.outline import Point
@@ -83,7 +84,7 @@ def _on_metal(part: Part, panel: int, point: Point) -> Point:
     metal, here = _metal(part, panel), shapely.Point(point)
     if metal.contains(here):
         return point
-    near = shapely.ops.nearest_points(metal.buffer(-1.0) if not metal.buffer(-1.0).is_empty else metal, here)[0]
+    near = nearest_points(metal.buffer(-1.0) if not metal.buffer(-1.0).is_empty else metal, here)[0]
     return (near.x, near.y)
 
 

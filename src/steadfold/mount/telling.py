@@ -146,7 +146,7 @@ def _beyond_theory(here: Mounted, answers: Sequence[Answer], results: Sequence[R
     if turn > LARGE_TURN_RAD:
         found.append(
             Finding(
-                "not-computed",
+                "beyond-theory",
                 Severity.CAUTION,
                 here.part.name,
                 f"At rest something turns by {np.degrees(turn):.0f}°, more than the 5° up to which the model's sag is true.",

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from steadfold.findings import Finding
+from steadfold.mount.records import Strength
 from steadfold.review.records import PartReview, Review
 
 FORMAT = 1
@@ -42,8 +43,8 @@ def plain_part(part: PartReview) -> dict[str, Any]:
         "mass_kg": _rounded(part.mass_kg, 6),
         "flat": _flat(part),
         "folded": _folded(part),
-        "strength": None,
-        "mount": None,
+        "strength": _strength(part.strength),
+        "mount": _mount(part.strength),
         "fabrication": None,
         "cost": None,
         "findings": [plain_finding(f) for f in part.findings],
@@ -111,6 +112,67 @@ def _folded(part: PartReview) -> dict[str, Any] | None:
     return {
         "size_mm": [_rounded(v) for v in part.folded_size_mm],
         "volume_mm3": _rounded(part.part.volume_mm3),
+    }
+
+
+def _strength(found: Strength | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "rating_kg": _rounded(found.rating_kg),
+        "rating_range_kg": [_rounded(found.rating_low_kg), _rounded(found.rating_high_kg)],
+        "governs": found.governs,
+        "carried_kg": [_rounded(found.carried_kg.low), _rounded(found.carried_kg.high)],
+        "sag_limit_mm": _rounded(found.sag_limit_mm),
+        "cases": [
+            {
+                "name": c.name,
+                "say": c.say,
+                "sag_mm": _rounded(c.sag_mm),
+                "load_factor_set": _rounded(c.load_factor_set),
+                "load_factor_collapse": _rounded(c.load_factor_collapse),
+                "load_factor_buckling": _rounded(c.load_factor_buckling),
+                "peak_stress_mpa": _rounded(c.peak_stress_mpa, 2),
+                "utilisation": _rounded(c.share),
+                "governs": c.governs,
+            }
+            for c in found.cases
+        ],
+        "chain": [
+            {"link": k.name, "place": k.place, "share": _rounded(k.share), "case": k.case, "say": k.say} for k in found.chain
+        ],
+        "hand": [
+            {
+                "what": h.what,
+                "formula": h.formula,
+                "values": h.values,
+                "by_hand": _rounded(h.by_hand),
+                "by_model": _rounded(h.by_model),
+                "unit": h.unit,
+                "ratio": _rounded(h.ratio),
+                "why": h.why,
+            }
+            for h in found.hand
+        ],
+        "tonight": found.tonight,
+        "mesh": {"freedoms": found.freedoms, "discretisation_error": _rounded(found.discretisation_error, 6)},
+    }
+
+
+def _mount(found: Strength | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "bolts": [
+            {
+                "at_mm": [_rounded(v) for v in b.at_mm],
+                "tension_n": _rounded(b.tension_n, 2),
+                "shear_n": _rounded(b.shear_n, 2),
+                "utilisation": _rounded(b.share),
+                "case": b.case,
+            }
+            for b in found.bolts
+        ]
     }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from steadfold.catalogue import Material
 from steadfold.findings import Finding, Verdict, worst
 from steadfold.job.models import Job, JobPart
+from steadfold.mount.records import Strength
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.part import Part
 
@@ -39,6 +40,7 @@ class PartReview:
     weakest: str
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
+    strength: Strength | None = None
 
     @property
     def name(self) -> str:

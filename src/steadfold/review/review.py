@@ -8,8 +8,10 @@ from steadfold.catalogue import Material, material
 from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.job.models import Job, JobPart
+from steadfold.mount.records import Strength
+from steadfold.review.holding import held
 from steadfold.review.records import Assumption, PartReview, Review
-from steadfold.review.shaping import Shaped, shaped
+from steadfold.review.shaping import shaped
 from steadfold.review.shop import shop_of
 from steadfold.sheet.clash import flat_overlaps, folded_clashes
 from steadfold.sheet.extent import folded_size_mm
@@ -24,31 +26,44 @@ def _silent(share: float, what: str) -> None:
     return None
 
 
-def review(job: Job, progress: Progress = _silent) -> Review:
-    """Review a whole job.
+def review(job: Job, progress: Progress = _silent, fine: bool = True) -> Review:
+    """Review a whole job; `fine` False gives quick, coarse strengths.
 
     Raises `JobProblems` when a part cannot be built from what the job says.
     """
     shop = shop_of(job)
     parts = []
+    count = max(len(job.parts), 1)
     for number, ordered in enumerate(job.parts):
-        progress(number / max(len(job.parts), 1), ordered.name)
-        parts.append(review_part(job, ordered, shop))
+
+        def tell(share: float, what: str, number: int = number, name: str = ordered.name) -> None:
+            progress((number + share) / count, f"{name}: {what}")
+
+        parts.append(review_part(job, ordered, shop, tell, fine))
     progress(1.0, "done")
     return Review(job, tuple(parts))
 
 
-def review_part(job: Job, ordered: JobPart, shop: Shop) -> PartReview:
+def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _silent, fine: bool = True) -> PartReview:
     """Review one part: its shape, then everything that is computed from it."""
     metal = material(ordered.material)
+    progress(0.0, "shape")
     shape = shaped(job, ordered, metal, shop)
     findings = [*shape.findings, *_yield(ordered, metal)]
-    flat = None
+    flat, strength = None, None
+    assumptions = [*shape.assumptions, *_metal_assumed(ordered, metal)]
     if shape.part is not None:
         flat, found = _flat(shape.part)
         findings += found
+        if not any(f.severity is Severity.STOP for f in found):
+            rated = held(job, ordered, shape.part, metal, fine, progress)
+            strength = rated.strength
+            findings += rated.findings
+            findings += strength.findings if strength is not None else ()
+            assumptions += rated.assumptions
     findings += _not_computed(ordered)
-    verdict = verdict_of(None, findings)
+    share = _share(strength)
+    verdict = verdict_of(share, findings)
     return PartReview(
         ordered,
         metal,
@@ -57,10 +72,22 @@ def review_part(job: Job, ordered: JobPart, shop: Shop) -> PartReview:
         flat,
         folded_size_mm(shape.part) if shape.part is not None else None,
         verdict,
-        _weakest(findings),
+        _weakest(findings, strength),
         tuple(_most_severe_first(findings)),
-        (*shape.assumptions, *_metal_assumed(ordered, metal)),
+        tuple(assumptions),
+        strength,
     )
+
+
+def _share(strength: Strength | None) -> float | None:
+    """The largest share of what is allowed; None while a link that may be the weakest is not proven."""
+    if strength is None:
+        return None
+    known = [link.share for link in strength.chain if link.share is not None]
+    worst = max(known, default=None)
+    if worst is not None and worst > 1.0:
+        return worst
+    return None if len(known) < len(strength.chain) else worst
 
 
 def _flat(part: Part) -> tuple[FlatPattern | None, list[Finding]]:
@@ -126,10 +153,9 @@ def _not_computed(ordered: JobPart) -> list[Finding]:
     return [
         Finding(
             "not-computed",
-            Severity.UNPROVEN,
+            Severity.NOTE,
             ordered.name,
-            "Strength, mount, bend order and cost are not computed by this version, so nothing is said about whether "
-            "the part holds.",
+            "Bend order and cost are not computed by this version, so nothing is said about them.",
         )
     ]
 
@@ -156,9 +182,13 @@ def _most_severe_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: _ORDER.index(f.severity))
 
 
-def _weakest(findings: list[Finding]) -> str:
-    """What gives first, or what is missing, in a few words."""
+def _weakest(findings: list[Finding], strength: Strength | None) -> str:
+    """What gives first along the whole chain, or what is missing, in a few words."""
     stops = [f for f in findings if f.severity is Severity.STOP]
     if stops:
         return f"{stops[0].code} at {stops[0].place}"
-    return "not computed"
+    if strength is None:
+        missing = [f for f in findings if f.severity is Severity.UNPROVEN]
+        return f"unproven: {missing[0].code}" if missing else "not computed"
+    link = strength.weakest
+    return f"{link.place} ({link.case}): {link.say}"
