@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.files.corpus import box, cut, flange, fused, moved, rod, section, write
 
 from steadfold.sheet import cad_file
 from steadfold.sheet.cad_file import CadRefused, in_child, look_over
 from steadfold.sheet.recognise import read_step
-from tests.files.corpus import box, cut, flange, fused, moved, rod, section, write
 
 
 def refusal(path: Path) -> str:
@@ -258,8 +258,10 @@ def test_a_child_that_takes_too_long_is_given_up(good: str, tmp_path: Path) -> N
 
 
 def test_a_child_without_memory_is_refused_and_takes_nobody_with_it(good: str, tmp_path: Path) -> None:
-    with pytest.raises(CadRefused, match="library stop|memory"):
-        in_child({"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None}, memory_bytes=120_000_000)
+    with pytest.raises(CadRefused, match=r"library stop|memory"):
+        in_child(
+            {"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None}, memory_bytes=120_000_000
+        )
 
 
 def test_the_child_cannot_make_the_parent_run_anything() -> None:

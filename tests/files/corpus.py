@@ -168,8 +168,8 @@ def section(t: float, legs: Sequence[float], bends: Sequence[tuple[float, float]
 
 def write(shapes: Sequence[tuple[str, Any]], path: Path, schema: str = "AP214IS", unit: str = "MM") -> Path:
     """A STEP file with shapes by name."""
-    from OCP.Message import Message
     from OCP.Interface import Interface_Static
+    from OCP.Message import Message
     from OCP.STEPCAFControl import STEPCAFControl_Writer
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDataStd import TDataStd_Name
@@ -273,12 +273,11 @@ def _tray_case(name: str, t: float, r: float, a: float, b: float, h: float, notc
 
 def hollowed(t: float, r: float, a: float, b: float, h: float) -> Any:
     """A U made the way a modeller hollows a block: two long edges rounded, then three sides opened."""
+    from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
     from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
     from OCP.BRepOffset import BRepOffset_Mode
     from OCP.BRepOffsetAPI import BRepOffsetAPI_MakeThickSolid
     from OCP.collections import List_TopoDS_Shape
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.BRepAdaptor import BRepAdaptor_Curve
     from OCP.GeomAbs import GeomAbs_JoinType, GeomAbs_SurfaceType
     from OCP.TopAbs import TopAbs_ShapeEnum
     from OCP.TopExp import TopExp_Explorer

@@ -10,6 +10,8 @@ import math
 from pathlib import Path
 
 import pytest
+from tests.files import corpus
+from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.flat import flat_pattern
@@ -17,8 +19,6 @@ from steadfold.sheet.recognise import CadReading, RecognisedPart, finish, read_s
 from steadfold.sheet.recognise_body import Body
 from steadfold.sheet.recognise_kernel import read_bodies
 from steadfold.sheet.recognise_sheet import recognise
-from tests.files import corpus
-from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write
 
 
 def read_here(path: Path, assumed_radius: float | None = None) -> tuple[Body, RecognisedPart]:
@@ -49,7 +49,9 @@ def test_the_corpus_is_as_large_and_as_thick_as_it_claims() -> None:
 
 
 @named(CASES)
-def test_thickness_angles_and_radii_are_those_drawn(case: Case, readings: dict[str, tuple[Body, RecognisedPart]]) -> None:
+def test_thickness_angles_and_radii_are_those_drawn(
+    case: Case, readings: dict[str, tuple[Body, RecognisedPart]]
+) -> None:
     part = readings[case.name][1].part
     assert part.thickness_mm == pytest.approx(case.thickness, abs=1e-6)
     assert len(part.panels) == case.panels
@@ -61,7 +63,9 @@ def test_thickness_angles_and_radii_are_those_drawn(case: Case, readings: dict[s
 
 
 @named(CASES)
-def test_the_flat_has_the_area_and_size_of_the_formula(case: Case, readings: dict[str, tuple[Body, RecognisedPart]]) -> None:
+def test_the_flat_has_the_area_and_size_of_the_formula(
+    case: Case, readings: dict[str, tuple[Body, RecognisedPart]]
+) -> None:
     flat = flat_pattern(readings[case.name][1].part)
     assert flat.area_mm2 == pytest.approx(case.area, abs=0.01)
     assert case.size is not None
@@ -69,7 +73,9 @@ def test_the_flat_has_the_area_and_size_of_the_formula(case: Case, readings: dic
 
 
 @named(tuple(c for c in CASES if c.assumed_radius is None))
-def test_the_refolded_part_has_the_volume_of_the_formula(case: Case, readings: dict[str, tuple[Body, RecognisedPart]]) -> None:
+def test_the_refolded_part_has_the_volume_of_the_formula(
+    case: Case, readings: dict[str, tuple[Body, RecognisedPart]]
+) -> None:
     body, found = readings[case.name]
     assert body.volume_mm3 == pytest.approx(case.volume, rel=1e-6), "the case itself is not what its formula says"
     assert found.part.volume_mm3 - case.sunk == pytest.approx(case.volume, rel=1e-6)
@@ -160,11 +166,13 @@ def test_two_parts_of_one_file_are_both_read_by_name(tmp_path: Path) -> None:
     assert isinstance(reading, CadReading)
     assert [p.name for p in reading.parts] == ["left arm", "clip"]
     assert reading.only("clip").part.thickness_mm == pytest.approx(1.0)
-    with pytest.raises(CadRefused, match="2 parts.*say which"):
+    with pytest.raises(CadRefused, match=r"2 parts.*say which"):
         reading.only()
 
 
-def test_the_child_process_reads_what_this_one_reads(tmp_path: Path, readings: dict[str, tuple[Body, RecognisedPart]]) -> None:
+def test_the_child_process_reads_what_this_one_reads(
+    tmp_path: Path, readings: dict[str, tuple[Body, RecognisedPart]]
+) -> None:
     case = next(c for c in CASES if c.name == "lipped channel")
     path = write([(case.name, case.make())], tmp_path / "channel.step")
     assert read_step(path, K).only().part == readings[case.name][1].part

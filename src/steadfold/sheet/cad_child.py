@@ -16,7 +16,11 @@ def _limit(memory_bytes: int, seconds: float) -> None:
         import resource
     except ImportError:
         return
-    for what, value in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CPU, int(seconds) + 2), (resource.RLIMIT_CORE, 0)):
+    for what, value in (
+        (resource.RLIMIT_AS, memory_bytes),
+        (resource.RLIMIT_CPU, int(seconds) + 2),
+        (resource.RLIMIT_CORE, 0),
+    ):
         hard = resource.getrlimit(what)[1]
         if hard != resource.RLIM_INFINITY:
             value = min(value, hard)

@@ -28,7 +28,9 @@ class CadRefused(ValueError):
 
 
 _STRING_OR_COMMENT = re.compile(rb"'(?:[^']|'')*'|/\*.*?\*/", re.DOTALL)
-_NOT_FINITE = re.compile(rb"(?i)(?<![A-Z0-9_.#])[-+]?(?:nan(?:\([a-z0-9]*\))?|inf(?:inity)?|\d\.#(?:qnan|snan|ind|inf)\d*)(?![A-Z0-9_])")
+_NOT_FINITE = re.compile(
+    rb"(?i)(?<![A-Z0-9_.#])[-+]?(?:nan(?:\([a-z0-9]*\))?|inf(?:inity)?|\d\.#(?:qnan|snan|ind|inf)\d*)(?![A-Z0-9_])"
+)
 _TOO_LARGE = re.compile(rb"[-+]?\d+\.\d*[eE]\+?(?:\d{3,}|[4-9]\d)")
 _DEFINED = re.compile(rb"(?:^|;|\s)#(\d+)\s*=")
 _NAMED = re.compile(rb"#(\d+)(?!\d)(?!\s*=)")
@@ -48,15 +50,21 @@ def look_over(path: Path) -> None:
         size = path.stat().st_size
         if size > LARGEST_BYTES:
             raise CadRefused(
-                f"{path.name} has {size / 1e6:.0f} MB; files up to {LARGEST_BYTES / 1e6:.0f} MB are read, so export the sheet part alone"
+                f"{path.name} has {size / 1e6:.0f} MB; files up to {LARGEST_BYTES / 1e6:.0f} MB are read, "
+                "so export the sheet part alone"
             )
         content = path.read_bytes()
     except OSError as error:
-        raise CadRefused(f"{path.name} cannot be opened ({error.strerror or error}); give the path of a STEP file") from None
+        raise CadRefused(
+            f"{path.name} cannot be opened ({error.strerror or error}); give the path of a STEP file"
+        ) from None
     if not content.strip():
         raise CadRefused(f"{path.name} is empty; export the part again as STEP")
     if not content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"ISO-10303-21") or b"\0" in content[:4096]:
-        raise CadRefused(f"{path.name} is not a STEP file (it does not begin with ISO-10303-21); export the part as STEP AP214 or AP242")
+        raise CadRefused(
+            f"{path.name} is not a STEP file (it does not begin with ISO-10303-21); export the part as "
+            "STEP AP214 or AP242"
+        )
     text = _STRING_OR_COMMENT.sub(b"$", content)
     if b"'" in text:
         raise CadRefused(f"{path.name} is damaged: a text in quotes does not end; export the part again")
@@ -75,7 +83,9 @@ def _check_brackets(name: str, text: bytes) -> None:
         if depth > deepest:
             deepest = depth
             if deepest > DEEPEST_NESTING:
-                raise CadRefused(f"{name} nests brackets more than {DEEPEST_NESTING} deep, which no STEP export does; it is damaged")
+                raise CadRefused(
+                    f"{name} nests brackets more than {DEEPEST_NESTING} deep, which no STEP export does; it is damaged"
+                )
         if depth < 0:
             break
     if depth:
@@ -87,7 +97,10 @@ def _check_numbers(name: str, text: bytes) -> None:
     if bad:
         line = text.count(b"\n", 0, bad.start()) + 1
         shown = bad.group().decode("ascii", "replace")
-        raise CadRefused(f"{name} has a number that is not finite ({shown}, near line {line}); it is damaged, so export the part again")
+        raise CadRefused(
+            f"{name} has a number that is not finite ({shown}, near line {line}); it is damaged, so "
+            "export the part again"
+        )
     negative = _RADIUS.search(text)
     if negative:
         line = text.count(b"\n", 0, negative.start()) + 1
@@ -100,10 +113,14 @@ def _check_entities(name: str, text: bytes) -> None:
         raise CadRefused(f"{name} has {faces:,} faces; up to {MOST_FACES:,} are read, so give the sheet part alone")
     found = _DEFINED.findall(text)
     if len(found) > MOST_ENTITIES:
-        raise CadRefused(f"{name} has {len(found):,} entities; up to {MOST_ENTITIES:,} are read, so give the sheet part alone")
+        raise CadRefused(
+            f"{name} has {len(found):,} entities; up to {MOST_ENTITIES:,} are read, so give the sheet part alone"
+        )
     defined = set(found)
     if len(defined) < len(found):
-        raise CadRefused(f"{name} is damaged: {len(found) - len(defined)} of its entities are given twice; export the part again")
+        raise CadRefused(
+            f"{name} is damaged: {len(found) - len(defined)} of its entities are given twice; export the part again"
+        )
     missing = set(_NAMED.findall(text)) - defined
     if missing:
         first = min(missing, key=int).decode()
@@ -116,10 +133,16 @@ class _PlainUnpickler(pickle.Unpickler):
     def find_class(self, module: str, name: str) -> Any:
         """The class of a record, or `UnpicklingError`."""
         if module.startswith("steadfold.") or (module, name) in {
-            ("numpy", "ndarray"), ("numpy", "dtype"), ("numpy._core.multiarray", "_reconstruct"),
-            ("numpy.core.multiarray", "_reconstruct"), ("numpy._core.numeric", "_frombuffer"),
-            ("numpy.core.numeric", "_frombuffer"), ("numpy._core.multiarray", "scalar"),
-            ("numpy.core.multiarray", "scalar"), ("builtins", "set"), ("builtins", "frozenset"),
+            ("numpy", "ndarray"),
+            ("numpy", "dtype"),
+            ("numpy._core.multiarray", "_reconstruct"),
+            ("numpy.core.multiarray", "_reconstruct"),
+            ("numpy._core.numeric", "_frombuffer"),
+            ("numpy.core.numeric", "_frombuffer"),
+            ("numpy._core.multiarray", "scalar"),
+            ("numpy.core.multiarray", "scalar"),
+            ("builtins", "set"),
+            ("builtins", "frozenset"),
         }:
             return super().find_class(module, name)
         raise pickle.UnpicklingError(f"{module}.{name} is not a record")
@@ -134,17 +157,23 @@ def in_child(request: dict[str, Any], seconds: float = SECONDS, memory_bytes: in
     asked = pickle.dumps(request | {"memory_bytes": memory_bytes, "seconds": seconds})
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "steadfold.sheet.cad_child"], input=asked, capture_output=True, timeout=seconds, check=False
+            [sys.executable, "-m", "steadfold.sheet.cad_child"],
+            input=asked,
+            capture_output=True,
+            timeout=seconds,
+            check=False,
         )
     except subprocess.TimeoutExpired:
         raise CadRefused(
-            f"{name} took more than {seconds:.0f} s to read and was given up; give the sheet part alone, without threads and lettering"
+            f"{name} took more than {seconds:.0f} s to read and was given up; give the sheet part alone, "
+            "without threads and lettering"
         ) from None
     try:
         kind, answer = _PlainUnpickler(io.BytesIO(done.stdout)).load()
     except (pickle.UnpicklingError, EOFError, ValueError, AttributeError, ImportError, IndexError):
         raise CadRefused(
-            f"{name} made the solid library stop (exit {done.returncode}); it is damaged or too large, so export the part again"
+            f"{name} made the solid library stop (exit {done.returncode}); it is damaged or too large, so "
+            "export the part again"
         ) from None
     if kind == "refused":
         raise CadRefused(str(answer))

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import shapely
-
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.allowance import din_6935_k_factor
 from steadfold.sheet.cad_file import LARGEST_BYTES, CadRefused, in_child
-from steadfold.sheet.drawn_flat_entities import DrawnCurve, Drawing
-from steadfold.sheet.drawn_flat_loops import Loops, Piece, check_simple, find_loops
+from steadfold.sheet.drawn_flat_entities import Drawing, DrawnCurve
+from steadfold.sheet.drawn_flat_faces import LineSpot, bend_lines, faces_of_drawing
+from steadfold.sheet.drawn_flat_loops import Loops, Piece, find_loops
 from steadfold.sheet.drawn_flat_part import BendSpot, folded_part
 from steadfold.sheet.flat import FlatError, flat_pattern
-from steadfold.sheet.outline import Face, Outline, Point
 from steadfold.sheet.recognise import CadReading, RecognisedPart, Units, check_flat
 from steadfold.sheet.recognise_holes import name_holes
 from steadfold.sheet.resolve import BendChoice, BendRule
@@ -29,10 +26,23 @@ GAP_MM = 0.1
 LARGEST_MM = 8000.0
 LARGE_MM = 4000.0
 SMALLEST_MM = 3.0
-TOUCH_MM = 0.2
-"""A bend line that ends this close to an edge is meant to end on it."""
-
-BEND_WORDS = ("bend", "fold", "bieg", "kant", "pli", "pieg", "vouw", "buig", "knick", "crease", "doblez", "dobra", "гиб", "bukk", "böj")
+BEND_WORDS = (
+    "bend",
+    "fold",
+    "bieg",
+    "kant",
+    "pli",
+    "pieg",
+    "vouw",
+    "buig",
+    "knick",
+    "crease",
+    "doblez",
+    "dobra",
+    "гиб",
+    "bukk",
+    "böj",
+)
 TANGENT_WORDS = ("extent", "tangent")
 DASHED_WORDS = ("dash", "hidden", "cent", "phantom", "divide", "dot", "strich", "verdeckt", "mitte")
 
@@ -83,11 +93,15 @@ def read_dxf(
     loops = find_loops(pieces, gap_mm)
     _say_mended(loops, gap_mm, findings)
     _say_left_out(drawing, engraved, findings)
-    faces = _faces(loops, gap_mm, findings)
+    faces = faces_of_drawing(loops, gap_mm, findings)
     rule = bend_rule or _rule(thickness_mm, k_factor, inside_radius_mm)
-    spots = _bend_spots(curves, marked, loops, faces, findings)
+    spots = bend_lines(curves, marked, loops, faces, findings)
     chosen = _angles(spots, bends, bend_angle_rad, roles, curves)
-    if bend_rule is None and inside_radius_mm is None and any(b is None or b.inside_radius_mm is None for _, _, b in chosen):
+    if (
+        bend_rule is None
+        and inside_radius_mm is None
+        and any(b is None or b.inside_radius_mm is None for _, _, b in chosen)
+    ):
         findings.append(_radius_said(thickness_mm))
     parts = []
     for number, face in enumerate(faces):
@@ -97,7 +111,11 @@ def read_dxf(
             if spot.face != number:
                 continue
             choice = rule(angle, given.inside_radius_mm if given is not None else None)
-            own.append(BendSpot(spot.start, spot.end, angle, choice.inside_radius_mm, choice.k_factor, choice.source, spot.line))
+            own.append(
+                BendSpot(
+                    spot.start, spot.end, angle, choice.inside_radius_mm, choice.k_factor, choice.source, spot.line
+                )
+            )
         part = folded_part(name, thickness_mm, face, own)
         check_flat(part)
         try:
@@ -116,9 +134,14 @@ def _look_over(path: Path) -> None:
         with path.open("rb") as stream:
             head = stream.read(4096)
     except OSError as error:
-        raise CadRefused(f"{path.name} cannot be opened ({error.strerror or error}); give the path of a DXF file") from None
+        raise CadRefused(
+            f"{path.name} cannot be opened ({error.strerror or error}); give the path of a DXF file"
+        ) from None
     if size > LARGEST_BYTES:
-        raise CadRefused(f"{path.name} has {size / 1e6:.0f} MB; files up to {LARGEST_BYTES / 1e6:.0f} MB are read, so keep the flat only")
+        raise CadRefused(
+            f"{path.name} has {size / 1e6:.0f} MB; files up to {LARGEST_BYTES / 1e6:.0f} MB are read, so "
+            "keep the flat only"
+        )
     if not head.strip():
         raise CadRefused(f"{path.name} is empty; save the drawing again as DXF")
     binary = b"\r\n\x1a\x00" in head[:32]
@@ -136,9 +159,7 @@ def _roles(layers: Mapping[str, Sequence[str]] | None) -> dict[str, str]:
     return found
 
 
-def _in_mm(
-    drawing: Drawing, units: Units | None, findings: list[Finding], name: str
-) -> tuple[float, list[DrawnCurve]]:
+def _in_mm(drawing: Drawing, units: Units | None, findings: list[Finding], name: str) -> tuple[float, list[DrawnCurve]]:
     """Curves in mm, and what is said about the unit."""
     points = [p for c in drawing.curves for s in c.segments for p in s[:2]]
     wide = max(p[0] for p in points) - min(p[0] for p in points)
@@ -146,25 +167,42 @@ def _in_mm(
     header = HEADER_UNITS.get(drawing.unit_code)
     unit_name: Units = units or header or "mm"
     unit = MILLIMETRES[unit_name]
-    where = "as given" if units else f"as the file's header says ({header})" if header else "taken as mm: the file's header names no unit"
+    where = (
+        "as given"
+        if units
+        else f"as the file's header says ({header})"
+        if header
+        else "taken as mm: the file's header names no unit"
+    )
     text = f"{wide * unit:.2f} × {high * unit:.2f} mm"
-    if units is None and max(wide, high) * unit > LARGEST_MM or max(wide, high) * unit < SMALLEST_MM:
-        others = [u for u in ("mm", "in") if u != unit_name and SMALLEST_MM < max(wide, high) * MILLIMETRES[u] < LARGEST_MM]
+    if (units is None and max(wide, high) * unit > LARGEST_MM) or max(wide, high) * unit < SMALLEST_MM:
+        others = [
+            u for u in ("mm", "in") if u != unit_name and SMALLEST_MM < max(wide, high) * MILLIMETRES[u] < LARGEST_MM
+        ]
         hint = " or ".join(f"{max(wide, high) * MILLIMETRES[u]:.0f} mm with units {u!r}" for u in others)
         raise CadRefused(
-            f"the drawing would measure {text} ({where}), which is absurd for sheet; say the unit of its numbers" + (f" ({hint} long)" if hint else "")
+            f"the drawing would measure {text} ({where}), which is absurd for sheet; say the unit of its "
+            "numbers" + (f" ({hint} long)" if hint else "")
         )
     odd = max(wide, high) * unit > LARGE_MM or max(wide, high) * unit < 10.0
     unsure = units is None and (header is None or odd)
     findings.append(
         Finding(
-            "drawing-size", Severity.CAUTION if unsure else Severity.NOTE, name, f"The drawing measures {text}, {where}.",
-            max(wide, high) * unit, None, "the file", "say the unit if this is not its size" if unsure else "",
+            "drawing-size",
+            Severity.CAUTION if unsure else Severity.NOTE,
+            name,
+            f"The drawing measures {text}, {where}.",
+            max(wide, high) * unit,
+            None,
+            "the file",
+            "say the unit if this is not its size" if unsure else "",
         )
     )
     curves = [
         DrawnCurve(
-            c.kind, c.layer, c.line_type,
+            c.kind,
+            c.layer,
+            c.line_type,
             tuple(((a[0] * unit, a[1] * unit), (b[0] * unit, b[1] * unit), bulge) for a, b, bulge in c.segments),
         )
         for c in drawing.curves
@@ -192,15 +230,23 @@ def _sorted(
             left += 1
         elif role.startswith("bend"):
             if not curve.straight:
-                raise CadRefused(f"a bend line on layer {curve.layer!r} is not straight; sheet bends along straight lines only")
+                raise CadRefused(
+                    f"a bend line on layer {curve.layer!r} is not straight; sheet bends along straight lines only"
+                )
             marked.append(number)
         else:
             pieces += [Piece(s, number, curve.straight and curve.kind == "LINE") for s in curve.segments]
     if guessed:
         findings.append(
             Finding(
-                "layers-guessed", Severity.NOTE, "drawing", f"Read by the name or line type of their layers: {', '.join(sorted(guessed))}.",
-                None, None, "the file", "map the layers in the job if this is wrong",
+                "layers-guessed",
+                Severity.NOTE,
+                "drawing",
+                f"Read by the name or line type of their layers: {', '.join(sorted(guessed))}.",
+                None,
+                None,
+                "the file",
+                "map the layers in the job if this is wrong",
             )
         )
     return pieces, marked, left
@@ -222,19 +268,31 @@ def _say_mended(loops: Loops, gap_mm: float, findings: list[Finding]) -> None:
     if loops.duplicates:
         findings.append(
             Finding(
-                "drawn-twice", Severity.CAUTION, "drawing",
-                f"{loops.duplicates} line{'s are' if loops.duplicates > 1 else ' is'} drawn more than once, wholly or in part; each is cut once.",
-                float(loops.duplicates), None, "the file", "draw each line once: a laser follows every one of them",
+                "drawn-twice",
+                Severity.CAUTION,
+                "drawing",
+                f"{loops.duplicates} line{'s are' if loops.duplicates > 1 else ' is'} drawn more than "
+                "once, wholly or in part; each is cut once.",
+                float(loops.duplicates),
+                None,
+                "the file",
+                "draw each line once: a laser follows every one of them",
             )
         )
     if loops.gaps_mm:
         widest = max(loops.gaps_mm)
         findings.append(
             Finding(
-                "gaps-closed", Severity.CAUTION if widest > 0.02 else Severity.NOTE, "drawing",
-                f"{len(loops.gaps_mm)} gap{'s' if len(loops.gaps_mm) > 1 else ''} of up to {widest:.3f} mm between ends of lines "
+                "gaps-closed",
+                Severity.CAUTION if widest > 0.02 else Severity.NOTE,
+                "drawing",
+                f"{len(loops.gaps_mm)} gap{'s' if len(loops.gaps_mm) > 1 else ''} of up to {widest:.3f} "
+                "mm between ends of lines "
                 f"{'were' if len(loops.gaps_mm) > 1 else 'was'} closed.",
-                widest, gap_mm, "the file", "draw outlines closed",
+                widest,
+                gap_mm,
+                "the file",
+                "draw outlines closed",
             )
         )
 
@@ -246,171 +304,44 @@ def _say_left_out(drawing: Drawing, engraved: int, findings: list[Finding]) -> N
     if left:
         findings.append(
             Finding(
-                "left-out-of-drawing", Severity.NOTE, "drawing", f"Left out of the flat: {', '.join(left)}.", None, None, "the file",
+                "left-out-of-drawing",
+                Severity.NOTE,
+                "drawing",
+                f"Left out of the flat: {', '.join(left)}.",
+                None,
+                None,
+                "the file",
                 "give engraving to the shop on a drawing of its own",
             )
         )
     if drawing.tilted:
         findings.append(
             Finding(
-                "drawing-not-flat", Severity.CAUTION, "drawing",
+                "drawing-not-flat",
+                Severity.CAUTION,
+                "drawing",
                 f"{drawing.tilted} curves do not lie flat in the drawing's plane; they are seen from above.",
-                float(drawing.tilted), None, "the file", "draw the flat in one plane",
+                float(drawing.tilted),
+                None,
+                "the file",
+                "draw the flat in one plane",
             )
         )
-
-
-def _faces(loops: Loops, gap_mm: float, findings: list[Finding]) -> list[Face]:
-    """Outer outlines with their openings, largest first."""
-    if not loops.outlines:
-        if loops.open_runs or loops.lines:
-            run = max(loops.open_runs, key=len) if loops.open_runs else (loops.lines[0],)
-            (x, y), (u, v) = run[0].segment[0], run[-1].segment[1]
-            raise CadRefused(
-                f"no outline in the drawing is closed: one runs from ({x:.2f}, {y:.2f}) to ({u:.2f}, {v:.2f}) mm and leaves a gap of "
-                f"{math.dist((x, y), (u, v)):.2f} mm (up to {gap_mm:g} mm is closed)"
-            )
-        raise CadRefused("the drawing holds no outline; draw the flat's outline as closed lines and arcs")
-    check_simple(loops.outlines)
-    outlines = sorted(loops.outlines, key=lambda o: -abs(o.area_mm2))
-    polygons = [o.polygon(0.02) for o in outlines]
-    tree = shapely.STRtree(polygons)
-    inside: list[list[int]] = [[] for _ in outlines]
-    for i, polygon in enumerate(polygons):
-        spot = polygon.representative_point()
-        for j in tree.query(spot, predicate="within"):
-            if j != i and abs(outlines[j].area_mm2) > abs(outlines[i].area_mm2):
-                if polygons[j].buffer(0.01).contains(polygon):
-                    inside[i].append(int(j))
-                elif polygons[j].intersection(polygon).area > 0.01 and not polygons[j].touches(polygon):
-                    x, y = outlines[i].points[0]
-                    raise CadRefused(f"two outlines cross each other near ({x:.1f}, {y:.1f}) mm; draw every outline clear of the others")
-    frame = _frame(outlines, inside)
-    if frame is not None:
-        findings.append(
-            Finding(
-                "drawing-frame", Severity.CAUTION, "drawing", "A rectangle around everything is taken for the drawing's frame and left out.",
-                None, None, "geometry", "delete the frame, or map the layers in the job",
-            )
-        )
-    depth = [len([j for j in own if j != frame]) for own in inside]
-    faces: list[tuple[Outline, list[Outline]]] = []
-    owner: dict[int, int] = {}
-    for i, outline in enumerate(outlines):
-        if i == frame:
-            continue
-        if depth[i] % 2 == 0:
-            owner[i] = len(faces)
-            faces.append((outline.anticlockwise(), []))
-            if depth[i]:
-                x, y = outline.points[0]
-                findings.append(
-                    Finding(
-                        "part-in-opening", Severity.CAUTION, f"({x:.1f}, {y:.1f})",
-                        f"An outline at ({x:.1f}, {y:.1f}) mm lies inside an opening of another; it is read as a part of its own.",
-                        None, None, "geometry", "delete it if it is lettering or scrap",
-                    )
-                )
-        else:
-            around = min((j for j in inside[i] if j in owner), key=lambda j: abs(outlines[j].area_mm2))
-            faces[owner[around]][1].append(outline.clockwise())
-    return [Face(outer, tuple(openings)) for outer, openings in faces]
-
-
-def _frame(outlines: list[Outline], inside: list[list[int]]) -> int | None:
-    """A plain rectangle that holds an outline that holds another: a drawing frame around a part with holes."""
-    deep = [i for i, own in enumerate(inside) if len(own) >= 2]
-    if not deep:
-        return None
-    first = outlines[0]
-    if len(first.points) != 4 or any(first.bulges):
-        return None
-    children = [i for i, own in enumerate(inside) if own == [0]]
-    parents = {min(own, key=lambda j: abs(outlines[j].area_mm2)) for own in inside if len(own) >= 2}
-    return 0 if set(children) and parents & set(children) and all(0 in own for own in inside[1:]) else None
-
-
-@dataclass(frozen=True)
-class _Spot:
-    start: Point
-    end: Point
-    line: int
-    curve: int
-    face: int
-
-
-def _bend_spots(
-    curves: Sequence[DrawnCurve], marked: list[int], loops: Loops, faces: list[Face], findings: list[Finding]
-) -> list[_Spot]:
-    """Bend lines in the order of the file, each with the face it crosses; what is none is said."""
-    polygons = [face.polygon(0.02) for face in faces]
-    candidates = [(n, curves[n].segments[0], True) for n in marked]
-    candidates += [(p.curve, p.segment, False) for p in loops.lines]
-    seen: list[tuple[Point, Point]] = []
-    spots: list[_Spot] = []
-    loose = []
-    for number, (start, end, _), sure in sorted(candidates, key=lambda c: c[0]):
-        if any(
-            (math.dist(start, a) < 0.05 and math.dist(end, b) < 0.05) or (math.dist(start, b) < 0.05 and math.dist(end, a) < 0.05)
-            for a, b in seen
-        ):
-            continue
-        line = shapely.LineString([start, end])
-        owner = next(
-            (i for i, polygon in enumerate(polygons) if polygon.buffer(TOUCH_MM).contains(line) and polygon.buffer(-0.05).intersects(line)), None
-        )
-        crossing = owner is not None and all(
-            polygons[owner].boundary.distance(shapely.Point(p)) < TOUCH_MM for p in (start, end)
-        )
-        if crossing or (sure and owner is not None):
-            seen.append((start, end))
-            spots.append(_Spot(start, end, len(spots), number, owner if owner is not None else 0))
-            continue
-        if sure:
-            pieces = _inside(line, polygons)
-            for i, (a, b) in pieces:
-                seen.append((a, b))
-                spots.append(_Spot(a, b, len(spots), number, i))
-            if pieces:
-                continue
-        loose.append((start, end))
-    runs = [run for run in loops.open_runs if len(run) > 1 or not run[0].lone]
-    if loose or runs:
-        place = loose[0][0] if loose else runs[0][0].segment[0]
-        count = len(loose) + len(runs)
-        findings.append(
-            Finding(
-                "open-outline", Severity.CAUTION, f"({place[0]:.1f}, {place[1]:.1f})",
-                f"{count} open line{'s' if count > 1 else ''} ({'the first' if count > 1 else 'it is'} at ({place[0]:.1f}, {place[1]:.1f}) mm) belong"
-                f"{'' if count > 1 else 's'} to no closed outline and {'are' if count > 1 else 'is'} no bend line from edge to edge; left out of the flat.",
-                float(count), None, "geometry", "close them, delete them, or map their layer",
-            )
-        )
-    return spots
-
-
-def _inside(line: shapely.LineString, polygons: list[shapely.Polygon]) -> list[tuple[int, tuple[Point, Point]]]:
-    """The stretches of a bend line that lie in metal."""
-    found = []
-    for i, polygon in enumerate(polygons):
-        for stretch in shapely.get_parts(line.intersection(polygon)):
-            if stretch.geom_type == "LineString" and stretch.length > 1.0:
-                (x0, y0), (x1, y1) = stretch.coords[0], stretch.coords[-1]
-                found.append((i, ((float(x0), float(y0)), (float(x1), float(y1)))))
-    return found
 
 
 def _angles(
-    spots: list[_Spot],
+    spots: list[LineSpot],
     bends: Sequence[LineBend],
     usual: float | None,
     roles: dict[str, str],
     curves: Sequence[DrawnCurve],
-) -> list[tuple[_Spot, float, LineBend | None]]:
+) -> list[tuple[LineSpot, float, LineBend | None]]:
     given = {b.line: b for b in bends}
     unknown = sorted(set(given) - {s.line for s in spots})
     if unknown:
-        raise CadRefused(f"the drawing has {len(spots)} bend lines, numbered from 0; there is no bend line {unknown[0]}")
+        raise CadRefused(
+            f"the drawing has {len(spots)} bend lines, numbered from 0; there is no bend line {unknown[0]}"
+        )
     found = []
     for spot in spots:
         own = given.get(spot.line)
@@ -418,7 +349,8 @@ def _angles(
         if angle is None:
             (x, y), (u, v) = spot.start, spot.end
             raise CadRefused(
-                f"the drawing has {len(spots)} bend line{'s' if len(spots) > 1 else ''}, but no angle is given for line {spot.line}, from ({x:.1f}, {y:.1f}) to "
+                f"the drawing has {len(spots)} bend line{'s' if len(spots) > 1 else ''}, but no angle is "
+                f"given for line {spot.line}, from ({x:.1f}, {y:.1f}) to "
                 f"({u:.1f}, {v:.1f}) mm; give the angle every line turns through, or one for all"
             )
         role = roles.get(curves[spot.curve].layer.casefold(), "")
@@ -442,9 +374,12 @@ def _rule(thickness_mm: float, k_factor: float | None, inside_radius_mm: float |
 
 def _radius_said(thickness_mm: float) -> Finding:
     return Finding(
-        "inside-radius-assumed", Severity.CAUTION, "drawing",
-        f"A flat does not show the inside radius; {thickness_mm:.2f} mm is assumed (one thickness).", thickness_mm, None, "assumed",
+        "inside-radius-assumed",
+        Severity.CAUTION,
+        "drawing",
+        f"A flat does not show the inside radius; {thickness_mm:.2f} mm is assumed (one thickness).",
+        thickness_mm,
+        None,
+        "assumed",
         "give the radius the shop will make",
     )
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Iterable
@@ -22,7 +23,18 @@ MOST_CURVES = 20_000
 FLATTEN_MM = 0.0005
 FLAT_Z = 0.01
 
-LETTERING = {"TEXT", "MTEXT", "ATTRIB", "ATTDEF", "DIMENSION", "LEADER", "MULTILEADER", "MLEADER", "TOLERANCE", "ACAD_TABLE"}
+LETTERING = {
+    "TEXT",
+    "MTEXT",
+    "ATTRIB",
+    "ATTDEF",
+    "DIMENSION",
+    "LEADER",
+    "MULTILEADER",
+    "MLEADER",
+    "TOLERANCE",
+    "ACAD_TABLE",
+}
 DRAWN = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"}
 
 
@@ -72,20 +84,20 @@ def read_drawing(path: str, unit_mm: float | None) -> Drawing:
         except (ezdxf.DXFStructureError, UnicodeDecodeError):
             document, _ = recover.readfile(path)
     except (OSError, ezdxf.DXFError, ValueError, IndexError, KeyError, TypeError, AttributeError) as error:
-        raise CadRefused("the file is not a DXF drawing that can be read; save it again as DXF R2000 or later") from error
+        raise CadRefused(
+            "the file is not a DXF drawing that can be read; save it again as DXF R2000 or later"
+        ) from error
     code = int(document.header.get("$INSUNITS", 0) or 0)
     unit = unit_mm or {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}.get(code, 1.0)
-    hidden = {
-        layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()
-    }
+    hidden = {layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()}
     reader = _Reader(hidden, FLATTEN_MM / unit)
     reader.all(document.modelspace(), "", "", ())
     if not reader.curves:
         left = ", ".join(sorted(reader.left_out)) or "nothing"
-        raise CadRefused(f"the drawing's model space holds no lines or arcs (only {left}); draw the outline of the flat there")
-    return Drawing(
-        tuple(reader.curves), tuple(sorted(reader.left_out.items())), code, reader.tilted, reader.mirrored
-    )
+        raise CadRefused(
+            f"the drawing's model space holds no lines or arcs (only {left}); draw the outline of the flat there"
+        )
+    return Drawing(tuple(reader.curves), tuple(sorted(reader.left_out.items())), code, reader.tilted, reader.mirrored)
 
 
 class _Reader:
@@ -133,21 +145,30 @@ class _Reader:
             self.left_out[f"{kind} that is a surface"] += 1
             return
         if any(not all(map(math.isfinite, (*a, *b, c))) for a, b, c in segments):
-            raise CadRefused(f"the drawing has a {kind} with a number that is not finite; it is damaged, so save it again")
+            raise CadRefused(
+                f"the drawing has a {kind} with a number that is not finite; it is damaged, so save it again"
+            )
         segments = [s for s in segments if math.dist(s[0], s[1]) > 1e-9]
         if not segments:
             self.left_out[f"{kind} of no length"] += 1
             return
         if len(self.curves) >= MOST_CURVES:
-            raise CadRefused(f"the drawing has more than {MOST_CURVES:,} curves; keep the outline and bend lines of the flat only")
+            raise CadRefused(
+                f"the drawing has more than {MOST_CURVES:,} curves; keep the outline and bend lines of the flat only"
+            )
         self.curves.append(DrawnCurve(kind, layer, line_type, tuple(segments)))
 
     def _insert(self, insert: Any, layer: str, line_type: str, blocks: tuple[str, ...]) -> None:
         name = insert.dxf.name
         if name in blocks:
-            raise CadRefused(f"the block {name!r} of the drawing contains itself; it is damaged, so explode its blocks and save it again")
+            raise CadRefused(
+                f"the block {name!r} of the drawing contains itself; it is damaged, so explode its blocks "
+                "and save it again"
+            )
         if len(blocks) >= DEEPEST_BLOCKS:
-            raise CadRefused(f"the drawing nests blocks more than {DEEPEST_BLOCKS} deep; explode them and save it again")
+            raise CadRefused(
+                f"the drawing nests blocks more than {DEEPEST_BLOCKS} deep; explode them and save it again"
+            )
         self.left_out["lettering and dimensions"] += len(insert.attribs)
         copies = list(insert.multi_insert()) if insert.mcount > 1 else [insert]
         for copy in copies[:MOST_CURVES]:
@@ -167,7 +188,9 @@ class _Reader:
         if kind == "LWPOLYLINE":
             return self._polyline(
                 [(p[0], p[1], entity.dxf.get("elevation", 0.0)) for p in entity.get_points("xyb")],
-                [p[2] for p in entity.get_points("xyb")], entity.closed, entity,
+                [p[2] for p in entity.get_points("xyb")],
+                entity.closed,
+                entity,
             )
         if kind == "POLYLINE":
             if not (entity.is_2d_polyline or entity.is_3d_polyline):
@@ -179,7 +202,10 @@ class _Reader:
                 ends = points[1:] + (points[:1] if entity.is_closed else [])
                 return [(_flat(a), _flat(b), 0.0) for a, b in zip(points, ends, strict=False)]
             return self._polyline(
-                [tuple(v.dxf.location) for v in vertices], [v.dxf.get("bulge", 0.0) for v in vertices], entity.is_closed, entity,
+                [tuple(v.dxf.location) for v in vertices],
+                [v.dxf.get("bulge", 0.0) for v in vertices],
+                entity.is_closed,
+                entity,
             )
         points = list(entity.flattening(self.error))
         self._note_height(points)
@@ -208,7 +234,7 @@ class _Reader:
         if turn > 2 * math.pi - 1e-9:
             flat[-1] = flat[0]
         bulge = sign * math.tan(turn / pieces / 4)
-        return [(a, b, bulge) for a, b in zip(flat, flat[1:], strict=False)]
+        return [(a, b, bulge) for a, b in itertools.pairwise(flat)]
 
     def _polyline(self, points: list[Any], bulges: list[float], closed: bool, entity: Any) -> list[Segment]:
         ocs = entity.ocs()

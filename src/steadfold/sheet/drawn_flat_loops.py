@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -125,7 +126,7 @@ def _without_overlaps(pieces: list[Piece]) -> tuple[list[Piece], int]:
                     if not stops or stop[0] - stops[-1][0] > SAME_MM:
                         stops.append(stop)
                 first = pieces[cluster[0][2]]
-                added += [Piece((a[1], b[1], 0.0), first.curve, first.lone) for a, b in zip(stops, stops[1:], strict=False)]
+                added += [Piece((a[1], b[1], 0.0), first.curve, first.lone) for a, b in itertools.pairwise(stops)]
             if span is not None:
                 cluster, reach = [span], span[1][0]
     if not dropped:
@@ -153,7 +154,9 @@ def _nodes(pieces: list[Piece], gap_mm: float) -> tuple[list[tuple[int, int]], l
         root[top(b)] = top(a)
     gaps = []
     pairs = sorted(
-        (float(math.dist(ends[a], ends[b])), a, b) for a, b in tree.query_pairs(max(gap_mm, SAME_MM)) if top(a) != top(b)
+        (float(math.dist(ends[a], ends[b])), a, b)
+        for a, b in tree.query_pairs(max(gap_mm, SAME_MM))
+        if top(a) != top(b)
     )
     count: dict[int, int] = {}
     for i in range(len(ends)):
@@ -170,7 +173,8 @@ def _nodes(pieces: list[Piece], gap_mm: float) -> tuple[list[tuple[int, int]], l
     groups: dict[int, list[int]] = {}
     for i in range(len(ends)):
         groups.setdefault(top(i), []).append(i)
-    number, places = {}, []
+    number: dict[int, int] = {}
+    places: list[Point] = []
     for group in groups.values():
         for i in group:
             number[i] = len(places)
@@ -197,7 +201,8 @@ def _set_aside(pieces: list[Piece], nodes: list[tuple[int, int]], used: list[boo
         loose.append(i)
 
     across = [
-        i for i, piece in enumerate(pieces)
+        i
+        for i, piece in enumerate(pieces)
         if used[i] and piece.lone and len(at[nodes[i][0]]) == 3 and len(at[nodes[i][1]]) == 3
     ]
     for i in across:
@@ -258,13 +263,14 @@ def _chained(
             if len(following) > 1:
                 last, ahead = run[-1]
                 back = _leaving(pieces[last], not ahead)
-                following.sort(key=lambda i: _clockwise(back, _leaving(pieces[i], nodes[i][0] == here)))  # noqa: B023
+                following.sort(key=lambda i: _clockwise(back, _leaving(pieces[i], nodes[i][0] == here)))
             i = following[0]
             used[i] = False
             run.append((i, nodes[i][0] == here))
             here = nodes[i][1] if nodes[i][0] == here else nodes[i][0]
         segments = [
-            (places[nodes[i][0]], places[nodes[i][1]], pieces[i].segment[2]) if ahead
+            (places[nodes[i][0]], places[nodes[i][1]], pieces[i].segment[2])
+            if ahead
             else (places[nodes[i][1]], places[nodes[i][0]], -pieces[i].segment[2])
             for i, ahead in run
         ]

@@ -56,9 +56,7 @@ def folded_part(name: str, thickness_mm: float, face: Face, spots: Sequence[Bend
     order, bends = _walk(name, pieces, panels, strips, sides)
     root = [pieces[i] for i in order[0]]
     turn = _root_place(root)
-    made = tuple(
-        Panel(f"panel {n + 1}", tuple(pieces[i].moved(turn) for i in group)) for n, group in enumerate(order)
-    )
+    made = tuple(Panel(f"panel {n + 1}", tuple(pieces[i].moved(turn) for i in group)) for n, group in enumerate(order))
     return Part(name, thickness_mm, made, tuple(_bend(b, turn, thickness_mm) for b in bends))
 
 
@@ -79,14 +77,20 @@ def _strip(name: str, face: Face, spot: BendSpot, thickness: float) -> _Strip:
     if low < -2 * half - 0.99 or high > length + 2 * half + 0.99:
         end = spot.start if low < -2 * half - 0.99 else spot.end
         raise CadRefused(
-            f"bend line {spot.line} of {name!r} stops inside the metal at ({end[0]:.1f}, {end[1]:.1f}) mm; draw it from edge to edge, or cut a "
+            f"bend line {spot.line} of {name!r} stops inside the metal at ({end[0]:.1f}, {end[1]:.1f}) "
+            "mm; draw it from edge to edge, or cut a "
             "relief where the bend ends"
         )
     return _Strip(spot, place, low, high, half, ())
 
 
 def _window(strip: _Strip, low: float, high: float, margin: float = 0.02) -> Outline:
-    corners = [(low - margin, -strip.half), (high + margin, -strip.half), (high + margin, strip.half), (low - margin, strip.half)]
+    corners = [
+        (low - margin, -strip.half),
+        (high + margin, -strip.half),
+        (high + margin, strip.half),
+        (low - margin, strip.half),
+    ]
     return polygon_outline(corners).moved(strip.place)
 
 
@@ -97,7 +101,8 @@ def _check_apart(name: str, strips: Sequence[_Strip]) -> None:
             if one.intersection(shapes[j]).area > 1e-3:
                 a, b = strips[i].spot, strips[j].spot
                 raise CadRefused(
-                    f"the bends at lines {a.line} and {b.line} of {name!r} are {2 * strips[i].half:.2f} and {2 * strips[j].half:.2f} mm wide in the "
+                    f"the bends at lines {a.line} and {b.line} of {name!r} are {2 * strips[i].half:.2f} "
+                    f"and {2 * strips[j].half:.2f} mm wide in the "
                     "flat and run into each other; move them apart or make the radius smaller"
                 )
 
@@ -113,13 +118,15 @@ def _sides(name: str, strip: _Strip, polygons: Sequence[shapely.Polygon]) -> tup
     if not found[0] or not found[1]:
         spot = strip.spot
         raise CadRefused(
-            f"beside bend line {spot.line} of {name!r}, from ({spot.start[0]:.1f}, {spot.start[1]:.1f}) mm, there is no flange left: its bend is "
+            f"beside bend line {spot.line} of {name!r}, from ({spot.start[0]:.1f}, {spot.start[1]:.1f}) "
+            "mm, there is no flange left: its bend is "
             f"{2 * strip.half:.2f} mm wide in the flat"
         )
     if set(found[0]) & set(found[1]):
         spot = strip.spot
         raise CadRefused(
-            f"bend line {spot.line} of {name!r}, from ({spot.start[0]:.1f}, {spot.start[1]:.1f}) mm, does not part the metal; draw it from edge to "
+            f"bend line {spot.line} of {name!r}, from ({spot.start[0]:.1f}, {spot.start[1]:.1f}) mm, does "
+            "not part the metal; draw it from edge to "
             "edge and cut reliefs where the bend ends"
         )
     return found[0], found[1]
@@ -180,7 +187,8 @@ def _walk(
             if child in number or not _one_bend([s for s, _ in own]):
                 spot = own[0][0].spot
                 raise CadRefused(
-                    f"the bends of {name!r} join panels in a ring at bend line {spot.line}, from ({spot.start[0]:.1f}, {spot.start[1]:.1f}) mm: it cannot "
+                    f"the bends of {name!r} join panels in a ring at bend line {spot.line}, from "
+                    f"({spot.start[0]:.1f}, {spot.start[1]:.1f}) mm: it cannot "
                     "be folded from one sheet; cut a slit at one corner"
                 )
             number[child] = len(order)
@@ -283,6 +291,19 @@ def _bend(joined: _Joined, turn: Isometry, thickness: float) -> Bend:
     moved = turn.after(frame)
     end = moved((0.0, 2 * half))
     return Bend(
-        joined.parent, joined.child, spot.angle_rad, spot.inside_radius_mm, spot.k_factor, length, moved.origin, moved.along, moved.away,
-        end, moved.along, moved.away, tuple(faces), thickness, spot.k_source,
+        joined.parent,
+        joined.child,
+        spot.angle_rad,
+        spot.inside_radius_mm,
+        spot.k_factor,
+        length,
+        moved.origin,
+        moved.along,
+        moved.away,
+        end,
+        moved.along,
+        moved.away,
+        tuple(faces),
+        thickness,
+        spot.k_source,
     )

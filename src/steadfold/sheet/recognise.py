@@ -16,7 +16,7 @@ from steadfold.sheet.flat import FlatError, flat_pattern
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Frame, flat_places
 from steadfold.sheet.recognise_holes import Hole, name_holes
-from steadfold.sheet.recognise_part import Sheet
+from steadfold.sheet.recognise_record import Sheet
 from steadfold.sheet.resolve import BendRule
 
 Units = Literal["mm", "cm", "m", "in", "ft"]
@@ -87,19 +87,27 @@ def read_step(
         more = f" ({len(refusals) - 1} more solids in the file cannot be read either)" if len(refusals) > 1 else ""
         raise CadRefused(first + more)
     findings = [
-        Finding("solid-not-read", Severity.UNPROVEN, name, f"Left out: {say}.", None, None, "the file") for name, say in refusals
+        Finding("solid-not-read", Severity.UNPROVEN, name, f"Left out: {say}.", None, None, "the file")
+        for name, say in refusals
     ]
     if left_out:
         findings.append(
             Finding(
-                "not-solid", Severity.NOTE, path.name, f"Left out: {len(left_out)} shapes that are no solids ({', '.join(sorted(set(left_out)))}).",
-                float(len(left_out)), None, "the file",
+                "not-solid",
+                Severity.NOTE,
+                path.name,
+                f"Left out: {len(left_out)} shapes that are no solids ({', '.join(sorted(set(left_out)))}).",
+                float(len(left_out)),
+                None,
+                "the file",
             )
         )
     return CadReading(tuple(parts), tuple(findings))
 
 
-def finish(sheet: Sheet, k_factor: float | None, bend_rule: Callable[[float], BendRule] | None = None) -> RecognisedPart:
+def finish(
+    sheet: Sheet, k_factor: float | None, bend_rule: Callable[[float], BendRule] | None = None
+) -> RecognisedPart:
     """A sheet with its bend allowances: the part, its holes, and whether it lies flat without overlapping.
 
     Raises `CadRefused` when its flat does not hang together or lies over itself.
@@ -142,7 +150,8 @@ def check_flat(part: Part) -> None:
     for one, two in tree.query(shapes, predicate="intersects").T.tolist():
         if one < two and (shared := shapes[one].intersection(shapes[two]).area) > 0.01:
             raise CadRefused(
-                f"laid flat, {pieces[one][0]} of {part.name!r} would lie over {pieces[two][0]} by {shared:.1f} mm²; it cannot be cut "
+                f"laid flat, {pieces[one][0]} of {part.name!r} would lie over {pieces[two][0]} by "
+                f"{shared:.1f} mm²; it cannot be cut "
                 "from one sheet, so make it of two pieces or shorten one of them"
             )
 

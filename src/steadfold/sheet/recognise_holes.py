@@ -8,19 +8,30 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.outline import Outline, Point, arc_of
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import flat_places
-from steadfold.sheet.recognise_part import SunkHole
+from steadfold.sheet.recognise_record import SunkHole
 
 HoleKind = Literal["round", "obround", "rectangular", "free"]
 
 TAPPING_DRILLS_MM = {
-    "M2": 1.6, "M2.5": 2.05, "M3": 2.5, "M4": 3.3, "M5": 4.2, "M6": 5.0, "M8": 6.8, "M10": 8.5, "M12": 10.2,
-    "M14": 12.0, "M16": 14.0, "M20": 17.5,
+    "M2": 1.6,
+    "M2.5": 2.05,
+    "M3": 2.5,
+    "M4": 3.3,
+    "M5": 4.2,
+    "M6": 5.0,
+    "M8": 6.8,
+    "M10": 8.5,
+    "M12": 10.2,
+    "M14": 12.0,
+    "M16": 14.0,
+    "M20": 17.5,
 }
 """Drill before tapping, coarse threads. Source: ISO 2306 (recalled; nominal diameter less pitch)."""
 
@@ -79,28 +90,37 @@ def name_holes(
         ):
             findings.append(
                 Finding(
-                    "cutout-across-bend", Severity.CAUTION, _place(at),
-                    f"An opening at {_place(at)} of the flat runs across a bend; it is cut in the flat and bent with the sheet.",
-                    None, None, "geometry", "keep it off the bend where its shape matters",
+                    "cutout-across-bend",
+                    Severity.CAUTION,
+                    _place(at),
+                    f"An opening at {_place(at)} of the flat runs across a bend; it is cut in the flat "
+                    "and bent with the sheet.",
+                    None,
+                    None,
+                    "geometry",
+                    "keep it off the bend where its shape matters",
                 )
             )
     for thread in sorted({h.thread for h in holes if h.thread}):
         same = [h for h in holes if h.thread == thread]
         findings.append(
             Finding(
-                "tapped-size", Severity.NOTE, part.name,
-                f"{len(same)} hole{'s' if len(same) > 1 else ''} of {same[0].size_mm[0]:.2f} mm ha{'ve' if len(same) > 1 else 's'} the "
+                "tapped-size",
+                Severity.NOTE,
+                part.name,
+                f"{len(same)} hole{'s' if len(same) > 1 else ''} of {same[0].size_mm[0]:.2f} mm "
+                f"ha{'ve' if len(same) > 1 else 's'} the "
                 f"tapping drill's size of {thread}.",
-                same[0].size_mm[0], None, "ISO 2306 (recalled)", "say in the order whether they are to be tapped",
+                same[0].size_mm[0],
+                None,
+                "ISO 2306 (recalled)",
+                "say in the order whether they are to be tapped",
             )
         )
     return tuple(holes), tuple(findings)
 
 
-def _filled(polygon: object) -> object:
-    import shapely
-
-    assert isinstance(polygon, shapely.Polygon)
+def _filled(polygon: shapely.Polygon) -> shapely.Polygon:
     return shapely.Polygon(polygon.exterior)
 
 
@@ -115,10 +135,16 @@ def _sunk_said(part: Part, hole: Hole) -> Finding:
     degrees = math.degrees(hole.cone_rad)
     what = f"countersunk at {degrees:.0f}° to" if hole.cone_rad else "counterbored to"
     return Finding(
-        "countersunk-hole", Severity.NOTE, _place(hole.at_mm),
-        f"The hole of {hole.size_mm[0]:.2f} mm at {_place(hole.at_mm)} of the flat is {what} {hole.wide_mm:.2f} mm; the cut is the small "
+        "countersunk-hole",
+        Severity.NOTE,
+        _place(hole.at_mm),
+        f"The hole of {hole.size_mm[0]:.2f} mm at {_place(hole.at_mm)} of the flat is {what} "
+        f"{hole.wide_mm:.2f} mm; the cut is the small "
         "diameter, the rest is machined afterwards.",
-        hole.wide_mm, None, "the file", "order it as a second operation",
+        hole.wide_mm,
+        None,
+        "the file",
+        "order it as a second operation",
     )
 
 
@@ -143,7 +169,10 @@ def shape_of(outline: Outline) -> tuple[HoleKind, Point, tuple[float, float], fl
             (a, b) = sorted({c for c, _, _, _ in arcs}, key=lambda c: c)[0], sorted({c for c, _, _, _ in arcs})[-1]
             middle = (0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]))
             return (
-                "obround", middle, (math.dist(a, b) + 2 * radii[0], 2 * radii[0]), math.atan2(b[1] - a[1], b[0] - a[0]),
+                "obround",
+                middle,
+                (math.dist(a, b) + 2 * radii[0], 2 * radii[0]),
+                math.atan2(b[1] - a[1], b[0] - a[0]),
             )
     corners = outline.vertices()
     if len(straight) == 4:
@@ -162,5 +191,7 @@ def _boxed(corners: np.ndarray, along: np.ndarray) -> tuple[Point, tuple[float, 
     x, y = corners @ along, corners @ away
     middle = 0.5 * (x.max() + x.min()) * along + 0.5 * (y.max() + y.min()) * away
     return (
-        (float(middle[0]), float(middle[1])), (float(np.ptp(x)), float(np.ptp(y))), math.atan2(along[1], along[0]),
+        (float(middle[0]), float(middle[1])),
+        (float(np.ptp(x)), float(np.ptp(y))),
+        math.atan2(along[1], along[0]),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -191,13 +192,12 @@ def _body(solid: TopoDS_Shape, name: str, count: int, scale: float) -> Body:
         records.append(record)
     if loose * scale > LOOSE_MM:
         raise CadRefused(
-            f"the solid {name!r} does not fit together at {place_text(where * scale)}: an edge or corner lies {loose * scale:.2f} mm "
+            f"the solid {name!r} does not fit together at {place_text(where * scale)}: an edge or corner "
+            f"lies {loose * scale:.2f} mm "
             f"from its faces; repair it in the program it was drawn in (at most {LOOSE_MM} mm)"
         )
     renumbered = {i: n for n, i in enumerate(i for i, r in enumerate(records) if r is not None)}
-    sides = [
-        _face(TopoDS.Face(shape), edges, renumbered) for shape in _explored(solid, TopAbs_ShapeEnum.TopAbs_FACE)
-    ]
+    sides = [_face(TopoDS.Face(shape), edges, renumbered) for shape in _explored(solid, TopAbs_ShapeEnum.TopAbs_FACE)]
     kept = tuple(r for r in records if r is not None)
     _check_closed(name, kept, sides, scale)
     properties = GProp_GProps()
@@ -220,7 +220,8 @@ def _check_closed(name: str, edges: tuple[Edge, ...], faces: list[SolidFace], sc
         sums = balance[wrong].sum(axis=1)
         what = "a face is missing" if (sums < 2).any() else "faces meet wrongly"
         raise CadRefused(
-            f"the solid {name!r} is not closed: {what} at {place_text(edge.points[len(edge.points) // 2] * scale)}; "
+            f"the solid {name!r} is not closed: {what} at "
+            f"{place_text(edge.points[len(edge.points) // 2] * scale)}; "
             "export it again as one closed solid"
         )
 
@@ -240,8 +241,13 @@ def _edge(edge: TopoDS_Edge, corners: ShapeMap, name: str) -> Edge:
         circle = curve.Circle()
         centre, axis = circle.Location(), circle.Axis().Direction()
         return Edge(
-            "circle", _points(curve, [t0, 0.5 * (t0 + t1), t1]), start, end,
-            np.array([centre.X(), centre.Y(), centre.Z()]), np.array([axis.X(), axis.Y(), axis.Z()]), circle.Radius(),
+            "circle",
+            _points(curve, [t0, 0.5 * (t0 + t1), t1]),
+            start,
+            end,
+            np.array([centre.X(), centre.Y(), centre.Z()]),
+            np.array([axis.X(), axis.Y(), axis.Z()]),
+            circle.Radius(),
         )
     points = _points(curve, _parameters(curve, t0, t1))
     return _undisguised(points, start, end)
@@ -256,7 +262,7 @@ def _parameters(curve: BRepAdaptor_Curve, t0: float, t1: float) -> list[float]:
         knots = [array.Value(i + 1) for i in range(pieces + 1)]
         knots = [t0, *[k for k in knots if t0 < k < t1], t1]
     each = POINTS_A_PIECE if len(knots) > 4 else 3 * POINTS_A_PIECE
-    steps = [np.linspace(a, b, each, endpoint=False) for a, b in zip(knots, knots[1:], strict=False)]
+    steps = [np.linspace(a, b, each, endpoint=False) for a, b in itertools.pairwise(knots)]
     return [*np.concatenate(steps).tolist(), t1]
 
 
@@ -392,21 +398,28 @@ def _canonical(face: TopoDS_Face) -> tuple[SurfaceKind, gp_Pln | gp_Cylinder | g
 def _scaled(body: Body, scale: float) -> Body:
     edges = tuple(
         replace(
-            e, points=e.points * scale, radius_mm=e.radius_mm * scale,
+            e,
+            points=e.points * scale,
+            radius_mm=e.radius_mm * scale,
             centre=None if e.centre is None else e.centre * scale,
         )
         for e in body.edges
     )
     faces = tuple(
         replace(
-            f, origin=f.origin * scale, radius_mm=f.radius_mm * scale, area_mm2=f.area_mm2 * scale**2,
+            f,
+            origin=f.origin * scale,
+            radius_mm=f.radius_mm * scale,
+            area_mm2=f.area_mm2 * scale**2,
             middle=(f.middle[0] * scale, f.middle[1] * scale, f.middle[2] * scale),
         )
         for f in body.faces
     )
     return replace(
-        body, corners=body.corners * scale, edges=edges, faces=faces, volume_mm3=body.volume_mm3 * scale**3,
+        body,
+        corners=body.corners * scale,
+        edges=edges,
+        faces=faces,
+        volume_mm3=body.volume_mm3 * scale**3,
         tolerance_mm=body.tolerance_mm * scale,
     )
-
-

@@ -1,14 +1,9 @@
-"""Frames, outlines and bend strips of a recognised sheet: the `Part`, but for the bend allowance.
-
-The bend strips are kept in x along the bend and the angle around it, since only the K-factor of the shop
-turns that angle into a length.
-"""
+"""Frames, outlines and bend strips of a recognised sheet, from the root panel outward."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -16,120 +11,32 @@ from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.outline import Face, Outline, Point, circle, polygon_outline
 from steadfold.sheet.overlay import without
-from steadfold.sheet.part import Bend, Panel, Part
+from steadfold.sheet.part import Panel
 from steadfold.sheet.pose import Frame, fold
-from steadfold.sheet.recognise_body import Body, Edge, Use, place_text
+from steadfold.sheet.recognise_body import Body, Use, place_text
 from steadfold.sheet.recognise_outline import (
     Segment,
     chained,
     dense_points,
     faces_of,
-    fitted,
     outer_uses,
     outline_of,
     plane_segments,
 )
+from steadfold.sheet.recognise_record import BendSheet, Sheet, SunkHole
 from steadfold.sheet.recognise_skin import SAME_MM, Shape, Skins
+from steadfold.sheet.recognise_strip import (
+    Around,
+    Curve,
+    TangentLine,
+    carried_to,
+    closed_up,
+    loops_area,
+    shifted,
+    stops_of,
+)
 from steadfold.sheet.recognise_tree import Joint, Tree
 from steadfold.sheet.recognise_walls import Sunk, Wall
-
-Curve = tuple[np.ndarray, bool]
-"""Points (n, 2) of x along the bend and angle around it; True when they are the ends of a straight line."""
-
-
-@dataclass(frozen=True)
-class BendSheet:
-    """A bend without its allowance: `loops` bound the metal of its strip, x in mm and angle in rad from the
-    parent's tangent line, metal on the left."""
-
-    parent: int
-    child: int
-    angle_rad: float
-    inside_radius_mm: float
-    length_mm: float
-    parent_point: Point
-    parent_along: Point
-    parent_away: Point
-    loops: tuple[tuple[Curve, ...], ...]
-    sharp: bool
-
-
-@dataclass(frozen=True)
-class SunkHole:
-    """A countersunk or counterbored hole of a panel, in the panel's frame."""
-
-    panel: int
-    at: Point
-    hole_mm: float
-    wide_mm: float
-    angle_rad: float
-    on_face: bool
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """A recognised sheet, complete but for its bend allowances. `root` is the root panel's frame in the file."""
-
-    name: str
-    count: int
-    thickness_mm: float
-    panels: tuple[Panel, ...]
-    bends: tuple[BendSheet, ...]
-    root: Frame
-    sunk: tuple[SunkHole, ...]
-    findings: tuple[Finding, ...]
-
-    def part(self, k_factors: Sequence[float], sources: Sequence[str] = ()) -> Part:
-        """The part with one K-factor a bend."""
-        bends = tuple(
-            _bend(b, k, self.thickness_mm, sources[i] if sources else "")
-            for i, (b, k) in enumerate(zip(self.bends, k_factors, strict=True))
-        )
-        return Part(self.name, self.thickness_mm, self.panels, bends)
-
-
-def _bend(sheet: BendSheet, k_factor: float, thickness: float, source: str) -> Bend:
-    allowance = abs(sheet.angle_rad) * (sheet.inside_radius_mm + k_factor * thickness)
-    scale = np.array([1.0, allowance / abs(sheet.angle_rad)])
-    outlines = []
-    for loop in sheet.loops:
-        segments: list[Segment] = []
-        for points, straight in loop:
-            flat = points * scale
-            if straight:
-                segments.append(((float(flat[0, 0]), float(flat[0, 1])), (float(flat[-1, 0]), float(flat[-1, 1])), 0.0))
-            else:
-                segments += fitted(flat)
-        outlines.append(outline_of(segments))
-    return Bend(
-        sheet.parent, sheet.child, sheet.angle_rad, sheet.inside_radius_mm, k_factor, sheet.length_mm,
-        sheet.parent_point, sheet.parent_along, sheet.parent_away, (0.0, 0.0), (1.0, 0.0), (0.0, 1.0),
-        faces_of(outlines), thickness, source,
-    )
-
-
-@dataclass
-class _Line:
-    """A tangent line on a panel, in the panel's frame, with the x of corners that its strip has there."""
-
-    start: np.ndarray
-    along: np.ndarray
-    length: float
-    stops: list[float] = field(default_factory=list)
-
-    def snapped(self, point: Point) -> Point:
-        """A point on the line when it is as good as on it, at a corner of the strip when it is as good as there."""
-        offset = np.asarray(point) - self.start
-        x = float(offset @ self.along)
-        across = float(offset[0] * self.along[1] - offset[1] * self.along[0])
-        if abs(across) > SAME_MM or not -SAME_MM <= x <= self.length + SAME_MM:
-            return point
-        for stop in self.stops:
-            if abs(stop - x) < SAME_MM:
-                x = stop
-                break
-        on = self.start + x * self.along
-        return float(on[0]), float(on[1])
 
 
 class Layout:
@@ -143,7 +50,7 @@ class Layout:
         self.sunk: list[SunkHole] = []
         self.taken_mm3 = 0.0
         self.kite_mm3 = 0.0
-        self.lines: dict[int, list[_Line]] = {}
+        self.lines: dict[int, list[TangentLine]] = {}
         self.trims: dict[int, list[Outline]] = {}
         self.wall_of = {e: w for w in walls for e in (*w.near_edges, *w.far_edges)}
         self.formed = {id(w) for w in formed}
@@ -156,7 +63,13 @@ class Layout:
         panels = tuple(self._panel(i, group) for i, group in enumerate(self.tree.panels))
         root = self._middle(self.frames[0])
         sheet = Sheet(
-            self.body.name, self.body.count, self.thickness, panels, tuple(bends), root, tuple(self.sunk),
+            self.body.name,
+            self.body.count,
+            self.thickness,
+            panels,
+            tuple(bends),
+            root,
+            tuple(self.sunk),
             tuple(self.findings),
         )
         self._check_places(sheet)
@@ -194,7 +107,8 @@ class Layout:
         parent, child = first.panels
         if any(not self._one_bend(first, j) for j in joints[1:]):
             raise CadRefused(
-                f"two panels of {self.body.name!r} are joined by two different bends near {place_text(first.centre)}: a closed "
+                f"two panels of {self.body.name!r} are joined by two different bends near "
+                f"{place_text(first.centre)}: a closed "
                 "shape cannot be laid flat; leave a slit at one of them"
             )
         frame = self.frames[parent]
@@ -219,14 +133,22 @@ class Layout:
         point = (float(offset @ frame.along), float(offset @ frame.away))
         turn = lambda v: (float(v @ frame.along), float(v @ frame.away))  # noqa: E731
         self.lines.setdefault(parent, []).append(
-            _Line(np.asarray(point), np.asarray(turn(along)), high - low, _stops(loops, 0.0))
+            TangentLine(np.asarray(point), np.asarray(turn(along)), high - low, stops_of(loops, 0.0))
         )
         self._place_child(child, first, low, along, away, face, angle, high - low, loops, frame)
         if first.sharp:
             self._trim(parent, child, joints, point, turn(along), turn(away), angle, low)
         return BendSheet(
-            parent, child, angle, radius, high - low, point, turn(along), turn(away),
-            tuple(_shifted(loop, low) for loop in loops), first.sharp,
+            parent,
+            child,
+            angle,
+            radius,
+            high - low,
+            point,
+            turn(along),
+            turn(away),
+            tuple(shifted(loop, low) for loop in loops),
+            first.sharp,
         )
 
     def _one_bend(self, one: Joint, two: Joint) -> bool:
@@ -304,9 +226,9 @@ class Layout:
         while len(self.frames) <= child:
             self.frames.append(frame)
         self.frames[child] = Frame(foot, onward, np.cross(face, onward), face)
-        stops = _stops(loops, abs(angle))
+        stops = stops_of(loops, abs(angle))
         self.lines.setdefault(child, []).append(
-            _Line(np.zeros(2), np.array([1.0, 0.0]), length, [s - low for s in stops])
+            TangentLine(np.zeros(2), np.array([1.0, 0.0]), length, [s - low for s in stops])
         )
         parent_lines = self.lines[joint.panels[0]][-1]
         parent_lines.stops = [s - low for s in parent_lines.stops]
@@ -324,30 +246,35 @@ class Layout:
                 corners = np.array([[x[0], 0], [x[1], 0], [x[1], abs(angle)], [x[0], abs(angle)]])
                 loops.append(tuple((corners[[i, (i + 1) % 4]], True) for i in range(4)))
         else:
-            mapping = _Around(first.centre, along, away, -sign * face, abs(angle))
+            mapping = Around(first.centre, along, away, -sign * face, abs(angle))
             faces = [f for j in joints for f in j.faces]
             far = sorted({f for j in joints for f in j.far_faces})
             near_loops = self._loops(faces, mapping) if faces and first.near_radius_mm > 0.3 else []
             far_loops = self._loops(far, mapping) if far else []
-            near_area, far_area = _loops_area(near_loops), _loops_area(far_loops)
+            near_area, far_area = loops_area(near_loops), loops_area(far_loops)
             if near_loops and far_loops and abs(near_area - far_area) > 1e-4 * near_area:
                 middle = first.near_radius_mm + 0.5 * sign * self.thickness
                 near_loops = self._halfway(faces, mapping, first.near_radius_mm, middle, near_loops)
             loops = near_loops or far_loops
         points = np.concatenate([c for loop in loops for c, _ in loop])
         low, high = float(points[:, 0].min()), float(points[:, 0].max())
-        if _loops_area(loops) < 0:
+        if loops_area(loops) < 0:
             loops = [tuple((c[::-1], s) for c, s in loop[::-1]) for loop in loops]
         return low, high, loops
 
-    def _loops(self, faces: Sequence[int], mapping: _Around) -> list[tuple[Curve, ...]]:
+    def _loops(self, faces: Sequence[int], mapping: Around) -> list[tuple[Curve, ...]]:
         found = []
         for loop in chained(self.body, outer_uses(self.body, faces)):
             found.append(tuple(mapping.curve(self.body.edges[u.edge], u) for u in loop))
         return found
 
     def _halfway(
-        self, faces: Sequence[int], mapping: _Around, near_radius: float, middle_radius: float, plain: list[tuple[Curve, ...]]
+        self,
+        faces: Sequence[int],
+        mapping: Around,
+        near_radius: float,
+        middle_radius: float,
+        plain: list[tuple[Curve, ...]],
     ) -> list[tuple[Curve, ...]]:
         """Loops on the middle surface where a drill went through the bend; `plain` elsewhere."""
         found = []
@@ -362,7 +289,7 @@ class Layout:
                     continue
                 points = dense_points(self.body.edges[use.edge], 65)
                 points = points if use.forward else points[::-1]
-                carried = mapping.points(_carried(points, wall.axis, mapping, middle_radius))
+                carried = mapping.points(carried_to(points, wall.axis, mapping, middle_radius))
                 if float(np.abs(carried - mapping.points(points)).max()) * near_radius < 1e-5:
                     curves.append(own)
                     continue
@@ -373,7 +300,7 @@ class Layout:
                 found.append(own_loop)
                 continue
             self._say_drilled(drilled)
-            found.append(_closed_up(curves))
+            found.append(closed_up(curves))
         return found
 
     def _say_drilled(self, wall: int) -> None:
@@ -381,16 +308,29 @@ class Layout:
         where = place_text(self.shape.middle(wall))
         self.findings.append(
             Finding(
-                "drilled-through-bend", Severity.CAUTION, where,
-                f"A hole of {2 * face.radius_mm:.2f} mm goes straight through a finished bend at {where}: round after bending, it is "
+                "drilled-through-bend",
+                Severity.CAUTION,
+                where,
+                f"A hole of {2 * face.radius_mm:.2f} mm goes straight through a finished bend at {where}: "
+                "round after bending, it is "
                 "not round in the flat, where it is drawn as it is on the middle of the sheet.",
-                2 * face.radius_mm, None, "geometry", "drill it after bending, or accept the cut outline",
+                2 * face.radius_mm,
+                None,
+                "geometry",
+                "drill it after bending, or accept the cut outline",
             )
         )
 
     def _trim(
-        self, parent: int, child: int, joints: tuple[Joint, ...], point: Point, along: Point, away: Point,
-        angle: float, low: float,
+        self,
+        parent: int,
+        child: int,
+        joints: tuple[Joint, ...],
+        point: Point,
+        along: Point,
+        away: Point,
+        angle: float,
+        low: float,
     ) -> None:
         """Cut both panels back from a corner drawn sharp to the tangent lines of the radius assumed."""
         first = joints[0]
@@ -431,7 +371,8 @@ class Layout:
             faces: tuple[Face, ...] = faces_of(outlines)
         except ValueError:
             raise CadRefused(
-                f"the outline of {self.body.name!r} at {place_text(frame.origin)} does not make a face; export the part again"
+                f"the outline of {self.body.name!r} at {place_text(frame.origin)} does not make a face; "
+                "export the part again"
             ) from None
         return Panel(name, faces)
 
@@ -496,93 +437,7 @@ class Layout:
             tilt = float(np.linalg.norm(frame.face @ base - real.face))
             if off > 0.05 or tilt > 0.004:
                 raise CadRefused(
-                    f"folded again, panel {number + 1} of {self.body.name!r} lies {off:.2f} mm and {math.degrees(tilt):.2f}° from where the "
+                    f"folded again, panel {number + 1} of {self.body.name!r} lies {off:.2f} mm and "
+                    f"{math.degrees(tilt):.2f}° from where the "
                     f"file has it, at {place_text(real.origin)}; its bends are not plain cylinders"
                 )
-
-
-@dataclass(frozen=True)
-class _Around:
-    """Points about a bend's axis as x along it and angle from the parent's tangent line."""
-
-    centre: np.ndarray
-    along: np.ndarray
-    away: np.ndarray
-    start: np.ndarray
-    turn: float
-
-    def points(self, points: np.ndarray) -> np.ndarray:
-        """x and angle of points (n, 3); angles are the ones nearest to the middle of the bend."""
-        offset = points - self.centre
-        angle = np.arctan2(offset @ self.away, offset @ self.start)
-        middle = 0.5 * self.turn
-        angle = np.mod(angle - middle + math.pi, 2 * math.pi) - math.pi + middle
-        return np.stack([offset @ self.along, angle], axis=1)
-
-    def curve(self, edge: Edge, use: Use) -> Curve:
-        """An edge on the bend's cylinder, in the sense it is run; ends as good as on a tangent line are put there."""
-        straight = edge.kind != "free"
-        if edge.kind == "circle":
-            assert edge.axis is not None
-            straight = abs(float(edge.axis @ self.along)) > 1 - 1e-9
-        dense = edge.points[[0, -1]] if straight else dense_points(edge, 65)
-        if not use.forward:
-            dense = dense[::-1]
-        found = self.points(dense)
-        radius = float(np.linalg.norm(np.cross(dense[0] - self.centre, self.along)))
-        near = SAME_MM / max(radius, 0.05)
-        for row in (0, -1):
-            for stop in (0.0, self.turn):
-                if abs(found[row, 1] - stop) < min(near, 0.3 * self.turn):
-                    found[row, 1] = stop
-        return found, straight
-
-
-def _carried(points: np.ndarray, direction: np.ndarray, around: _Around, radius: float) -> np.ndarray:
-    """Points carried along a direction, the shortest way, to a distance from a bend's axis."""
-    away, start = around.away, around.start
-    offset = points - around.centre
-    x, y = offset @ away, offset @ start
-    dx, dy = float(direction @ away), float(direction @ start)
-    square = dx * dx + dy * dy
-    if square < 1e-6:
-        return points
-    half = (x * dx + y * dy) / square
-    under = np.maximum(half**2 - (x * x + y * y - radius * radius) / square, 0.0)
-    both = np.stack([-half + np.sqrt(under), -half - np.sqrt(under)])
-    step = np.where(np.abs(both[0]) < np.abs(both[1]), both[0], both[1])
-    return np.asarray(points + step[:, None] * direction)
-
-
-def _closed_up(curves: list[Curve]) -> tuple[Curve, ...]:
-    """Curves whose ends meet: each starts where the one before ends."""
-    found = []
-    for i, (points, straight) in enumerate(curves):
-        before = curves[i - 1][0][-1]
-        moved = points.copy()
-        meeting = 0.5 * (before + points[0]) if curves[i - 1][1] == straight else (points[0] if not straight else before)
-        moved[0] = meeting
-        after = curves[(i + 1) % len(curves)]
-        meeting = 0.5 * (after[0][0] + points[-1]) if after[1] == straight else (points[-1] if not straight else after[0][0])
-        moved[-1] = meeting
-        found.append((moved, straight))
-    return tuple(found)
-
-
-def _loops_area(loops: Sequence[Sequence[Curve]]) -> float:
-    """Signed area inside loops of x and angle."""
-    total = 0.0
-    for loop in loops:
-        points = np.concatenate([c[:-1] for c, _ in loop])
-        x, y = points[:, 0], points[:, 1]
-        total += 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    return total
-
-
-def _stops(loops: Sequence[Sequence[Curve]], angle: float) -> list[float]:
-    """x of all corners of a strip that lie on one of its tangent lines."""
-    return sorted({float(c[0, 0]) for loop in loops for c, _ in loop if abs(c[0, 1] - angle) < 1e-12})
-
-
-def _shifted(loop: tuple[Curve, ...], low: float) -> tuple[Curve, ...]:
-    return tuple((points - np.array([low, 0.0]), straight) for points, straight in loop)

@@ -11,7 +11,8 @@ from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.recognise_body import Body, place_text
 from steadfold.sheet.recognise_outline import chained, outer_uses
-from steadfold.sheet.recognise_part import Layout, Sheet
+from steadfold.sheet.recognise_part import Layout
+from steadfold.sheet.recognise_record import Sheet
 from steadfold.sheet.recognise_skin import Shape, Skins, find_skins
 from steadfold.sheet.recognise_tree import Tree, build_tree
 from steadfold.sheet.recognise_walls import Wall, find_walls, formed_walls
@@ -46,7 +47,10 @@ def recognise(body: Body, assumed_radius_mm: float | None = None) -> Sheet:
             raise
         raise CadRefused(f"an outline of {body.name!r} cannot be followed ({error}); export the part again") from error
     findings = [
-        *sheet.findings, *_asked(shape, skins), *_formed_said(shape, formed), *_radii_said(sheet, assumed_radius_mm),
+        *sheet.findings,
+        *_asked(shape, skins),
+        *_formed_said(shape, formed),
+        *_radii_said(sheet, assumed_radius_mm),
     ]
     findings += _volume_said(shape, skins, layout.drawn_volume(sheet), walls, formed)
     return replace(layout.trimmed(sheet), findings=tuple(findings))
@@ -83,17 +87,27 @@ def _asked(shape: Shape, skins: Skins) -> list[Finding]:
     if side < STOCKY_ASK * thickness or narrow < 3 * thickness:
         found.append(
             Finding(
-                "stocky-for-sheet", Severity.CAUTION, body.name,
-                f"{text} mm at {thickness:.2f} mm thick is stocky for sheet; is this a piece of bar or block?", side / thickness,
-                STOCKY_ASK, "common practice, no source", "check that it is to be cut from sheet",
+                "stocky-for-sheet",
+                Severity.CAUTION,
+                body.name,
+                f"{text} mm at {thickness:.2f} mm thick is stocky for sheet; is this a piece of bar or block?",
+                side / thickness,
+                STOCKY_ASK,
+                "common practice, no source",
+                "check that it is to be cut from sheet",
             )
         )
     if not THIN_ASK_MM <= thickness <= THICK_ASK_MM or max(size) > LARGE_ASK_MM:
         found.append(
             Finding(
-                "size-unusual", Severity.CAUTION, body.name,
-                f"The part measures {text} mm at {thickness:.3f} mm thick; is the file's unit right?", thickness, None,
-                "common practice, no source", "say the unit of the file's numbers if it is not",
+                "size-unusual",
+                Severity.CAUTION,
+                body.name,
+                f"The part measures {text} mm at {thickness:.3f} mm thick; is the file's unit right?",
+                thickness,
+                None,
+                "common practice, no source",
+                "say the unit of the file's numbers if it is not",
             )
         )
     return found
@@ -108,10 +122,16 @@ def _formed_said(shape: Shape, formed: list[Wall]) -> list[Finding]:
         kinds = sorted({shape.body.faces[f].kind for f in wall.faces})
         found.append(
             Finding(
-                "formed-feature", Severity.UNPROVEN, where,
-                f"A formed feature of {len(wall.faces)} faces ({', '.join(kinds)}) at {where} is neither panel nor bend (a dimple, "
+                "formed-feature",
+                Severity.UNPROVEN,
+                where,
+                f"A formed feature of {len(wall.faces)} faces ({', '.join(kinds)}) at {where} is neither "
+                "panel nor bend (a dimple, "
                 "louvre or emboss?): the flat has plain metal there, and nothing is said about it.",
-                None, None, "geometry", "tell the shop what it is and which tool makes it",
+                None,
+                None,
+                "geometry",
+                "tell the shop what it is and which tool makes it",
             )
         )
     return found
@@ -125,27 +145,44 @@ def _radii_said(sheet: Sheet, assumed_radius_mm: float | None) -> list[Finding]:
         how = "one thickness, since none was given" if assumed_radius_mm is None else "as given"
         found.append(
             Finding(
-                "inside-radius-assumed", Severity.CAUTION, sheet.name,
-                f"{len(sharp)} bend{'s are' if len(sharp) > 1 else ' is'} drawn with sharp corners; the inside radius is taken as "
+                "inside-radius-assumed",
+                Severity.CAUTION,
+                sheet.name,
+                f"{len(sharp)} bend{'s are' if len(sharp) > 1 else ' is'} drawn with sharp corners; the "
+                "inside radius is taken as "
                 f"{radius:.2f} mm ({how}).",
-                radius, None, "assumed", "draw the radius, or give the one the shop will make",
+                radius,
+                None,
+                "assumed",
+                "draw the radius, or give the one the shop will make",
             )
         )
     zero = [b for b in sheet.bends if b.inside_radius_mm == 0.0]
     if zero:
         found.append(
             Finding(
-                "radius-zero", Severity.CAUTION, sheet.name,
-                f"{len(zero)} bend{'s have' if len(zero) > 1 else ' has'} an inside radius of exactly zero: no press brake makes "
+                "radius-zero",
+                Severity.CAUTION,
+                sheet.name,
+                f"{len(zero)} bend{'s have' if len(zero) > 1 else ' has'} an inside radius of exactly "
+                "zero: no press brake makes "
                 "that, and the flat will differ from what is drawn.",
-                0.0, None, "geometry", "draw the inside radius the shop will make",
+                0.0,
+                None,
+                "geometry",
+                "draw the inside radius the shop will make",
             )
         )
     if sheet.count > 1:
         found.append(
             Finding(
-                "placed-more-than-once", Severity.NOTE, sheet.name,
-                f"The file places {sheet.name!r} {sheet.count} times; it is read once.", float(sheet.count), None, "the file",
+                "placed-more-than-once",
+                Severity.NOTE,
+                sheet.name,
+                f"The file places {sheet.name!r} {sheet.count} times; it is read once.",
+                float(sheet.count),
+                None,
+                "the file",
             )
         )
     return found
@@ -170,16 +207,23 @@ def _volume_said(shape: Shape, skins: Skins, drawn: float, walls: list[Wall], fo
     if share <= LOOSE_VOLUME:
         return [
             Finding(
-                "volume-differs", Severity.CAUTION, body.name,
-                f"The recognised panels and bends make {drawn:.1f} mm³, the solid has {real:.1f} mm³: {share * 100:.3f} % apart"
+                "volume-differs",
+                Severity.CAUTION,
+                body.name,
+                f"The recognised panels and bends make {drawn:.1f} mm³, the solid has {real:.1f} mm³: "
+                f"{share * 100:.3f} % apart"
                 + (f", at {listed}." if listed else "; edges that are not square to the sheet are the usual cause."),
-                share, EXACT_VOLUME, "the file's own volume", "look at the faces named before ordering",
+                share,
+                EXACT_VOLUME,
+                "the file's own volume",
+                "look at the faces named before ordering",
             )
         ]
     if uneven:
         place, text = uneven[0]
         raise CadRefused(
-            f"the sheet of {body.name!r} is {skins.thickness_mm:.2f} mm thick, but at {place} {text}; a folded part has the same "
+            f"the sheet of {body.name!r} is {skins.thickness_mm:.2f} mm thick, but at {place} {text}; a "
+            "folded part has the same "
             "thickness everywhere"
         )
     raise CadRefused(

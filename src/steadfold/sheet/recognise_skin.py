@@ -232,7 +232,8 @@ def find_skins(shape: Shape) -> Skins:
     both = sorted(set(near) & far)
     if both:
         raise CadRefused(
-            f"the two sides of the sheet of {body.name!r} run into each other at {place_text(shape.middle(both[0]))}; "
+            f"the two sides of the sheet of {body.name!r} run into each other at "
+            f"{place_text(shape.middle(both[0]))}; "
             "a sheet needs square edges all round"
         )
     return Skins(thickness, tuple(near), {i: twins[i] for i in near if i in twins}, tuple(sharp))
@@ -280,7 +281,8 @@ def _refuse_uneven(shape: Shape, plane: int) -> None:
             gaps.extend(np.abs(distance).tolist())
     run = f"runs from {min(gaps):.2f} to {max(gaps):.2f} mm" if gaps else "cannot be measured"
     raise CadRefused(
-        f"the solid {shape.body.name!r} is not of one thickness: behind its largest face, at {place_text(shape.middle(plane))}, it "
+        f"the solid {shape.body.name!r} is not of one thickness: behind its largest face, at "
+        f"{place_text(shape.middle(plane))}, it "
         f"{run}; a folded part has the same thickness everywhere"
     )
 
@@ -291,13 +293,15 @@ def _check_sheet(shape: Shape, thickness: float) -> None:
     text = f"{size[0]:.4g} × {size[1]:.4g} × {size[2]:.4g} mm"
     if thickness > THICKEST_MM or thickness < THINNEST_MM or max(size) > 20_000:
         raise CadRefused(
-            f"the solid {body.name!r} measures {text} and would be sheet of {thickness:.4g} mm; is the file's unit right? "
+            f"the solid {body.name!r} measures {text} and would be sheet of {thickness:.4g} mm; is the "
+            "file's unit right? "
             "Say the unit its numbers are in (mm, cm, m, in), or give a part of sheet"
         )
     side = math.sqrt(max(shape.polygons[i].area for i in shape.planes))
     if side < STOCKY * thickness:
         raise CadRefused(
-            f"the solid {body.name!r} ({text}) is a block, not sheet: its largest flat face is {side:.1f} mm wide and "
+            f"the solid {body.name!r} ({text}) is a block, not sheet: its largest flat face is {side:.1f} "
+            "mm wide and "
             f"lies {thickness:.2f} mm from the opposite one"
         )
 

@@ -88,7 +88,7 @@ def _round_joints(
     faces = shape.body.faces
     group_of = {face: number for number, group in enumerate(bent) for face in group}
     between: dict[frozenset[int], int] = {}
-    joints = []
+    joints: list[Joint] = []
     for number, group in enumerate(bent):
         first = faces[group[0]]
         centre, axis = first.origin, first.axis
@@ -131,14 +131,22 @@ def _round_joints(
             ends.append((owners[0], tuple(e for e, _ in here)))
         if any(min(abs(angle - low), abs(angle - high)) > slack for angle, _, _ in touching):
             raise CadRefused(
-                f"at {place_text(shape.middle(group[0]))} of {shape.body.name!r} panels leave one bend at different angles; "
+                f"at {place_text(shape.middle(group[0]))} of {shape.body.name!r} panels leave one bend at "
+                "different angles; "
                 "part the bend with a slit between them"
             )
         far = tuple(sorted({twin for face in group for twin in skins.twins.get(face, ())}))
         joints.append(
             Joint(
-                group, far, centre, axis, first.radius_mm, not first.bulges, high - low,
-                (ends[0][0], ends[1][0]), (ends[0][1], ends[1][1]),
+                group,
+                far,
+                centre,
+                axis,
+                first.radius_mm,
+                not first.bulges,
+                high - low,
+                (ends[0][0], ends[1][0]),
+                (ends[0][1], ends[1][1]),
             )
         )
     return joints, panels
@@ -175,7 +183,8 @@ def _start_direction(shape: Shape, group: Sequence[int], centre: np.ndarray, axi
     widest = int(np.argmax(gaps))
     if gaps[widest] < math.radians(2):
         raise CadRefused(
-            f"the sheet of {shape.body.name!r} runs full circle at {place_text(shape.middle(group[0]))}: a closed tube cannot be "
+            f"the sheet of {shape.body.name!r} runs full circle at {place_text(shape.middle(group[0]))}: "
+            "a closed tube cannot be "
             "laid flat; leave a slit along it"
         )
     at = around[widest] + 0.5 * gaps[widest]
@@ -197,9 +206,7 @@ def _sharp_joint(shape: Shape, skins: Skins, bend: SharpBend, of: dict[int, int]
     centre = points[0] + (1.0 if inward else -1.0) * half * radius / math.cos(angle / 2)
     far = () if bend.far_cylinder is None else (bend.far_cylinder,)
     ends = (bend.edge,)
-    return Joint(
-        (), far, centre, axis, radius, inward, angle, (of[one], of[two]), (ends, ends), sharp=not drawn_round
-    )
+    return Joint((), far, centre, axis, radius, inward, angle, (of[one], of[two]), (ends, ends), sharp=not drawn_round)
 
 
 def _without_false_rings(
@@ -216,7 +223,8 @@ def _without_false_rings(
                 (shape.middle(panels[joints[j].panels[0]][0]) for j in ring if panels[joints[j].panels[0]]), np.zeros(3)
             )
             raise CadRefused(
-                f"{len(ring)} bends of {shape.body.name!r} join panels in a ring, at {place_text(at)}: a closed shape cannot be "
+                f"{len(ring)} bends of {shape.body.name!r} join panels in a ring, at {place_text(at)}: a "
+                "closed shape cannot be "
                 "laid flat; leave a slit at one corner"
             )
         keep, extra = pair
@@ -246,7 +254,9 @@ def _ring(count: int, joints: list[Joint]) -> list[int] | None:
             here = queue.pop(0)
             for number, other in links.get(here, ()):
                 up = parent[here]
-                if up is not None and (up[0] == number or (up[1] == other and _same_bend(joints[up[0]], joints[number]))):
+                if up is not None and (
+                    up[0] == number or (up[1] == other and _same_bend(joints[up[0]], joints[number]))
+                ):
                     continue
                 if other not in seen:
                     seen.add(other)

@@ -119,11 +119,16 @@ def formed_walls(shape: Shape, skins: Skins, walls: list[Wall], outer_edges: set
     within = [w for w in walls if not w.near_edges and not w.far_edges]
     if within:
         raise CadRefused(
-            f"the solid {shape.body.name!r} is hollow at {place_text(shape.middle(within[0].faces[0]))}; sheet has no hollows"
+            f"the solid {shape.body.name!r} is hollow at {place_text(shape.middle(within[0].faces[0]))}; "
+            "sheet has no hollows"
         )
     formed = [
-        w for w in walls
-        if w.near_edges and w.far_edges and not w.square and w.sunk is None
+        w
+        for w in walls
+        if w.near_edges
+        and w.far_edges
+        and not w.square
+        and w.sunk is None
         and not (w.near_edges | w.far_edges) & outer_edges
     ]
     matched: set[int] = set()
@@ -169,14 +174,17 @@ def _refuse_one_sided(shape: Shape, skins: Skins, wall: Wall) -> None:
         ]
         if float(height.max()) > SAME_MM:
             raise CadRefused(
-                f"something stands {float(height.max()):.2f} mm out of the sheet of {body.name!r} at {where} without a bend; give "
+                f"something stands {float(height.max()):.2f} mm out of the sheet of {body.name!r} at "
+                f"{where} without a bend; give "
                 "welded or riveted pieces as parts of their own"
             )
         left = skins.thickness_mm + (min(floors) if floors else float(height.min()))
         raise CadRefused(
-            f"the sheet of {body.name!r} is {skins.thickness_mm:.2f} mm thick but {left:.2f} mm at {where}; a folded part has the "
+            f"the sheet of {body.name!r} is {skins.thickness_mm:.2f} mm thick but {left:.2f} mm at "
+            f"{where}; a folded part has the "
             "same thickness everywhere, so leave pockets to a drawing of what is machined afterwards"
         )
     raise CadRefused(
-        f"the bend of {body.name!r} at {place_text(at)} is cut into from one side; a folded part has the same thickness everywhere"
+        f"the bend of {body.name!r} at {place_text(at)} is cut into from one side; a folded part has the "
+        "same thickness everywhere"
     )
