@@ -9,7 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from steadfold.cli.main import CAUTION
-from steadfold.findings import Finding, Severity
+from steadfold.findings import Finding, Severity, Verdict
+from steadfold.mount.records import Strength
 from steadfold.quantities import show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
@@ -48,11 +49,11 @@ def _part(console: Console, part: PartReview, units: Units) -> None:
 
 def sentence(part: PartReview) -> str:
     """The verdict's reason in a sentence."""
-    stop = next((f for f in part.findings if f.severity is Severity.STOP), None)
-    if stop is not None:
-        return stop.say
-    unproven = next((f for f in part.findings if f.severity is Severity.UNPROVEN), None)
-    return unproven.say if unproven is not None else f"Weakest: {part.weakest}."
+    wanted = {Verdict.STOP: Severity.STOP, Verdict.UNPROVEN: Severity.UNPROVEN}.get(part.verdict)
+    reason = next((f for f in part.findings if f.severity is wanted), None)
+    if reason is not None:
+        return reason.say
+    return f"Weakest: {part.weakest}."
 
 
 def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:
@@ -71,6 +72,33 @@ def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:
         rows.append(("folded", " × ".join(show_length(v, units, 1 if units == "mm" else 2) for v in part.folded_size_mm)))
     if part.part is not None and part.part.bends:
         rows.append(("bends", _bends(part)))
+    return rows + (_strength(part.strength, units) if part.strength is not None else [])
+
+
+def _strength(found: Strength, units: Units) -> list[tuple[str, str]]:
+    """Rating, each case, each link of the chain, and the hand formulas beside."""
+    low, high = found.carried_kg.low, found.carried_kg.high
+    carries = show_mass(high, units) if low == high else f"{show_mass(low, units)} to {show_mass(high, units)}"
+    rating = f"{show_mass(found.rating_kg, units)} in all, set by {found.governs}; it carries {carries}"
+    rows = [("rating", rating)]
+    for case in found.cases:
+        factors = f"set at {case.load_factor_set:.2f}, gives way at {case.load_factor_collapse:.2f}"
+        buckles = f", buckles at {case.load_factor_buckling:.1f}" if case.load_factor_buckling is not None else ""
+        rows.append((case.name, f"sags {show_length(case.sag_mm, units)}; {factors}{buckles} times the load"))
+    for link in sorted(found.chain, key=lambda k: -1.0 if k.share is None else k.share, reverse=True):
+        share = "not proven" if link.share is None else f"{100 * link.share:.0f} %"
+        rows.append((f"link: {link.name}", f"{share}; {link.say}"))
+    for check in found.hand:
+        why = f"; {check.why}" if check.why else ""
+        rows.append(
+            (
+                "by hand",
+                f"{check.what}: {check.formula} = {check.values} = {check.by_hand:.4g} {check.unit}; "
+                f"the model says {check.by_model:.4g} (× {check.ratio:.2f}){why}",
+            )
+        )
+    if found.tonight:
+        rows.append(("test tonight", found.tonight))
     return rows
 
 

@@ -30,6 +30,7 @@ from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
 from .modes import natural_modes
 from .parts import GROUND, Beams, Contacts, Masses, Shells, Spider, Spiders, Springs, Ties, tonnes
 from .recover import (
+    LineReader,
     ShellReader,
     averaged,
     beam_forces,
@@ -53,6 +54,7 @@ __all__ = [
     "Buckling",
     "Collapse",
     "Contacts",
+    "LineReader",
     "Loads",
     "Masses",
     "Mechanism",

@@ -170,22 +170,34 @@ def fitted_at(model: Model, forces: ShellForces, values: FloatArray, place_mm: A
     return float(fit[0])
 
 
-def line_forces(result: Result, elements: IntArray, line_nodes: IntArray) -> FloatArray:
-    """Forces (k, 6) that the named shell elements put on each node of a line, global axes.
+class LineReader:
+    """Reads the forces that some shell elements put on the nodes of a line, for many cases of one model."""
 
-    From the elements' own nodal forces less their share of weight and pressure: exact statics on any mesh.
-    """
-    model = result.model
-    numbers = model.shells.triangles[elements]
-    acting = shell_load(model, result.loads, elements) - triangle.element_forces(model, result.displacement,
-                                                                                 np.asarray(elements))
-    position = np.full(model.node_count, -1)
-    position[line_nodes] = np.arange(len(line_nodes))
-    place = position[numbers]
-    out = np.zeros((len(line_nodes), 6))
-    on_line = place >= 0
-    np.add.at(out, place[on_line], acting[on_line])
-    return out
+    def __init__(self, model: Model, elements: ArrayLike, line_nodes: ArrayLike) -> None:
+        self.model = model
+        self.elements = np.asarray(elements, dtype=np.int64)
+        self.line_nodes = np.asarray(line_nodes, dtype=np.int64)
+        rows = triangle.root_rows(model, self.elements)
+        self._stiffness = np.matmul(rows.transpose(0, 2, 1), rows)
+        self._numbers = model.shells.triangles[self.elements]
+        position = np.full(model.node_count, -1)
+        position[self.line_nodes] = np.arange(len(self.line_nodes))
+        self._place = position[self._numbers]
+
+    def forces(self, result: Result) -> FloatArray:
+        """Forces (k, 6) on each node of the line, global axes: the elements' own nodal forces less their share
+        of weight and pressure, so exact statics on any mesh."""
+        moved = result.displacement[self._numbers].reshape(-1, 18, 1)
+        acting = shell_load(self.model, result.loads, self.elements) - np.matmul(self._stiffness, moved).reshape(-1, 3, 6)
+        out = np.zeros((len(self.line_nodes), 6))
+        on_line = self._place >= 0
+        np.add.at(out, self._place[on_line], acting[on_line])
+        return out
+
+
+def line_forces(result: Result, elements: IntArray, line_nodes: IntArray) -> FloatArray:
+    """Forces (k, 6) that the named shell elements put on each node of a line, global axes; see `LineReader`."""
+    return LineReader(result.model, elements, line_nodes).forces(result)
 
 
 def section_forces(result: Result, elements: IntArray, line_nodes: IntArray,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from steadfold.joints.capacity import FixingCapacity, governing
 from steadfold.mechanics import Result, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
-from steadfold.mount.cuts import Cut, elastic_stress_mpa, forces_through, plastic_share
+from steadfold.mount.cuts import Cut, CutForces, Line, elastic_stress_mpa, forces_through, plastic_share
 from steadfold.mount.records import Metal
 from steadfold.mount.structure import Mounted
 
@@ -61,7 +61,7 @@ def answer(
     case: Case,
     result: Result,
     reader: ShellReader,
-    cuts: Sequence[Cut],
+    lines: Sequence[Line],
     capacity: FixingCapacity | None,
     sag_limit_mm: float | None,
 ) -> Answer:
@@ -70,8 +70,7 @@ def answer(
     sag = float((result.displacement[: here.mesh.node_count, :3] @ here.down).max(initial=0.0))
     worst_stress, worst_cut, cut_stress = 0.0, None, {}
     worst_plastic = 0.0
-    for cut in cuts:
-        through = forces_through(cut, result)
+    for cut, through in _all_cuts(lines, result):
         stress = elastic_stress_mpa(cut, through)
         cut_stress[cut.place] = max(stress, cut_stress.get(cut.place, 0.0))
         if stress > worst_stress:
@@ -106,6 +105,13 @@ def answer(
     return Answer(
         case, tuple(shares), sag, set_factor, collapse_factor, peak, tuple((t, v, s) for t, v, s, _ in bolts), cut_stress
     )
+
+
+def _all_cuts(lines: Sequence[Line], result: Result) -> Iterator[tuple[Cut, CutForces]]:
+    for line in lines:
+        on_nodes = line.reader.forces(result)
+        for cut in line.cuts:
+            yield cut, forces_through(cut, line, on_nodes)
 
 
 def _of_metal(link: str, place: str, used: float, factor: float, what: str = "taking a set") -> Share:

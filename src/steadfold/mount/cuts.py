@@ -5,16 +5,16 @@ The forces through a cut come from nodal forces, so they are exact statics on an
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
-from steadfold.mechanics import Result, section_forces
+from steadfold.mechanics import LineReader, Model
 from steadfold.mount.records import Metal
 from steadfold.sheet.mesh import SheetMesh, placed
 from steadfold.sheet.part import Bend, Part
-from steadfold.sheet.pose import Pose
+from steadfold.sheet.pose import Frame, Pose
 
 WINDOW_T = 10.0
 """Width of a window along a long bend, in thicknesses (judgement: about what a hinge spreads to)."""
@@ -22,7 +22,7 @@ WINDOW_T = 10.0
 
 @dataclass(frozen=True)
 class Cut:
-    """A straight cut: elements on the outer side, nodes on it, its directions, and the metal along it.
+    """A straight cut along a line of nodes: which of the line's nodes are in it, its directions, and its metal.
 
     `along` runs in the cut, `across` is square to it in the sheet, `normal` is the sheet's. `length_mm` is
     metal only, openings taken off.
@@ -30,8 +30,7 @@ class Cut:
 
     name: str
     place: str
-    elements: np.ndarray
-    nodes: np.ndarray
+    inside: np.ndarray
     along: np.ndarray
     across: np.ndarray
     normal: np.ndarray
@@ -54,6 +53,14 @@ class Cut:
         return second / max(high - middle, middle - low)
 
 
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A line of nodes, read once a case, and the cuts along it: the whole line, and windows of a long one."""
+
+    reader: LineReader
+    cuts: tuple[Cut, ...]
+
+
 @dataclass(frozen=True)
 class CutForces:
     """What goes through a cut: pull square to it, shear along it and out of the sheet (N); bending about it,
@@ -66,55 +73,38 @@ class CutForces:
     in_plane_nmm: float
     twist_nmm: float
 
-    def scaled(self, factor: float) -> CutForces:
-        """All of it times a factor."""
-        return CutForces(*(factor * getattr(self, name) for name in self.__dataclass_fields__))
 
-
-def bend_cuts(part: Part, sheet: SheetMesh, pose: Pose) -> tuple[Cut, ...]:
-    """A cut at each tangent line of each bend and, along long bends, windows of ten thicknesses side by side,
-    half overlapping: a load near one spot of a wide bend is carried there, not by the whole width."""
-    found: list[Cut] = []
+def bend_lines(part: Part, sheet: SheetMesh, pose: Pose, model: Model) -> tuple[Line, ...]:
+    """A line at each tangent line of each bend, cut whole and, along long bends, in windows of ten thicknesses that
+    half overlap: a load near one spot of a wide bend is carried there, not by the whole width."""
+    places = placed(sheet, pose)
+    found: list[Line] = []
     for number, bend in enumerate(part.bends):
-        whole = _tangent_cuts(part, sheet, pose, number)
-        found.extend(whole)
-        width = WINDOW_T * part.thickness_mm
-        if bend.length_mm > 1.5 * width:
-            for cut in whole:
-                found.extend(_windows(cut, sheet, pose, bend, number, width))
+        child = part.panels[bend.child].name
+        sides = (
+            (0, pose.bends[number].start, sheet.panel_count + number, 0.0, f"root of {child}"),
+            (1, pose.bends[number].end(), bend.child, bend.allowance_mm, f"outer side of the bend to {child}"),
+        )
+        for which, frame, region, level, place in sides:
+            nodes = np.asarray(sheet.tangent_nodes[number][which])
+            pieces = _metal_along(bend, level)
+            if len(nodes) < 2 or not pieces:
+                continue
+            along = (places[nodes] - frame.origin) @ frame.along
+            whole = _cut("bend", place, np.arange(len(nodes)), frame, pieces, part.thickness_mm)
+            width = WINDOW_T * part.thickness_mm
+            windows = _windows(place, along, frame, pieces, part.thickness_mm, width) if bend.length_mm > 1.5 * width else []
+            found.append(Line(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
     return tuple(found)
 
 
-def _tangent_cuts(part: Part, sheet: SheetMesh, pose: Pose, number: int) -> list[Cut]:
-    bend = part.bends[number]
-    names = part.panels[bend.parent].name, part.panels[bend.child].name
-    start, end = pose.bends[number].start, pose.bends[number].end()
-    sides = (
-        (0, start, sheet.panel_count + number, 0.0, f"root of {names[1]}"),
-        (1, end, bend.child, bend.allowance_mm, f"outer side of the bend to {names[1]}"),
-    )
-    cuts = []
-    for which, frame, region, level, place in sides:
-        nodes = np.asarray(sheet.tangent_nodes[number][which])
-        pieces = _metal_along(bend, level)
-        if len(nodes) < 2 or not pieces:
-            continue
-        middle = 0.5 * (pieces[0][0] + pieces[-1][1])
-        cuts.append(
-            Cut(
-                "bend",
-                place,
-                _touching(sheet, region, nodes),
-                nodes,
-                frame.along,
-                frame.away,
-                frame.face,
-                frame.origin + middle * frame.along,
-                tuple((a - middle, b - middle) for a, b in pieces),
-                part.thickness_mm,
-            )
-        )
-    return cuts
+def _cut(
+    name: str, place: str, inside: np.ndarray, frame: Frame, pieces: tuple[tuple[float, float], ...], thickness_mm: float
+) -> Cut:
+    middle = 0.5 * (pieces[0][0] + pieces[-1][1])
+    shifted = tuple((a - middle, b - middle) for a, b in pieces)
+    origin = frame.origin + middle * frame.along
+    return Cut(name, place, inside, frame.along, frame.away, frame.face, origin, shifted, thickness_mm)
 
 
 def _touching(sheet: SheetMesh, region: int, nodes: np.ndarray) -> np.ndarray:
@@ -131,42 +121,35 @@ def _metal_along(bend: Bend, level_mm: float) -> tuple[tuple[float, float], ...]
     return tuple(sorted((b[0], b[2]) for b in runs))
 
 
-def _windows(cut: Cut, sheet: SheetMesh, pose: Pose, bend: Bend, number: int, width: float) -> list[Cut]:
-    """The cut in windows: nodes of each, and the metal between the middles to the neighbouring nodes."""
-    own = pose.bends[number].start if cut.place.startswith("root") else pose.bends[number].end()
-    places = placed(sheet, pose)[cut.nodes] @ own.along - own.origin @ own.along
-    edges = np.concatenate([[places[0]], 0.5 * (places[1:] + places[:-1]), [places[-1]]])
-    middle_of_cut = float((cut.middle_mm - own.origin) @ own.along)
+def _windows(
+    place: str,
+    along: np.ndarray,
+    frame: Frame,
+    pieces: tuple[tuple[float, float], ...],
+    thickness_mm: float,
+    width: float,
+) -> list[Cut]:
+    """Windows of a line: the nodes of each, and the metal out to half way to the neighbouring nodes."""
+    edges = np.concatenate([[along[0]], 0.5 * (along[1:] + along[:-1]), [along[-1]]])
     windows = []
-    for low in np.arange(places[0], places[-1] - width + 1e-9, 0.5 * width):
-        inside = np.flatnonzero((places >= low - 1e-9) & (places <= low + width + 1e-9))
+    for low in np.arange(along[0], along[-1] - width + 1e-9, 0.5 * width):
+        inside = np.flatnonzero((along >= low - 1e-9) & (along <= low + width + 1e-9))
         if len(inside) < 4:
             continue
-        a, b = edges[inside[0]], edges[inside[-1] + 1]
-        pieces = [
-            (max(a, p + middle_of_cut), min(b, q + middle_of_cut))
-            for p, q in cut.pieces_mm
-            if min(b, q + middle_of_cut) - max(a, p + middle_of_cut) > 1e-6
-        ]
-        if not pieces:
-            continue
-        middle = 0.5 * (pieces[0][0] + pieces[-1][1])
-        windows.append(
-            replace(
-                cut,
-                name="window",
-                nodes=cut.nodes[inside],
-                middle_mm=cut.middle_mm + (middle - middle_of_cut) * cut.along,
-                pieces_mm=tuple((p - middle, q - middle) for p, q in pieces),
-            )
-        )
+        a, b = float(edges[inside[0]]), float(edges[inside[-1] + 1])
+        metal = tuple((max(a, p), min(b, q)) for p, q in pieces if min(b, q) - max(a, p) > 1e-6)
+        if metal:
+            windows.append(_cut("window", place, inside, frame, metal, thickness_mm))
     return windows
 
 
-def forces_through(cut: Cut, result: Result) -> CutForces:
-    """The forces and moments that the outer side passes through a cut, about the middle of its metal."""
-    found = section_forces(result, cut.elements, cut.nodes, cut.middle_mm)
-    force, moment = found.force_n, found.moment_nmm
+def forces_through(cut: Cut, line: Line, on_nodes: np.ndarray) -> CutForces:
+    """The forces and moments that the outer side passes through a cut, about the middle of its metal; `on_nodes` are
+    the line's nodal forces in one case."""
+    mine = on_nodes[cut.inside]
+    arms = line.reader.model.nodes_mm[line.reader.line_nodes[cut.inside]] - cut.middle_mm
+    force = mine[:, :3].sum(axis=0)
+    moment = (mine[:, 3:] + np.cross(arms, mine[:, :3])).sum(axis=0)
     return CutForces(
         float(force @ cut.across),
         float(force @ cut.along),

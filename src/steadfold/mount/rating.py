@@ -12,7 +12,7 @@ from steadfold.joints.capacity import FixingCapacity
 from steadfold.mechanics import Result, ShellReader, buckling, solve
 from steadfold.mount.answers import BUCKLING_FACTOR, Answer, Share, answer, sheet_shares
 from steadfold.mount.cases import Case, cases
-from steadfold.mount.cuts import bend_cuts
+from steadfold.mount.cuts import Line, bend_lines
 from steadfold.mount.hand import hand_checks
 from steadfold.mount.records import (
     BoltAnswer,
@@ -45,6 +45,7 @@ class Solved:
 
     here: Mounted
     reader: ShellReader
+    lines: tuple[Line, ...]
     answers: tuple[Answer, ...]
     results: tuple[Result, ...]
     sag_limit_mm: float
@@ -99,11 +100,11 @@ def _solved(
     here = mounted(part, metal, fixings, carried, size_mm, facets, segments)
     wanted = _cases(here, choices)
     results = solve(here.structure, [case.loads for case in wanted])
-    cuts = bend_cuts(part, here.mesh, here.pose)
+    lines = bend_lines(part, here.mesh, here.pose, here.model)
     limit = sag_limit(here, choices)
     reader = ShellReader(here.model)
-    answers = tuple(answer(here, c, r, reader, cuts, capacity, limit) for c, r in zip(wanted, results, strict=True))
-    return Solved(here, reader, answers, tuple(results), limit)
+    answers = tuple(answer(here, c, r, reader, lines, capacity, limit) for c, r in zip(wanted, results, strict=True))
+    return Solved(here, reader, lines, answers, tuple(results), limit)
 
 
 def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
@@ -240,21 +241,23 @@ def _rating(
 ) -> tuple[float, str]:
     """The mass at which the first link uses all it may, and which that is.
 
-    Every share is taken straight from its value without the items to its value with them, and checked with a
-    solve at the mass found; the unloaded share is what a knock or lean alone uses.
+    Every share is taken straight from its value without the items to its value with them (weight works in
+    proportion; contact without gaps does too). A case that fails with nothing on the part sets no mass: the
+    verdict and a finding tell of it.
     """
     here = full.here
     bare = solve(here.structure, [a.case.without_items for a in full.answers])
-    cuts = bend_cuts(here.part, here.mesh, here.pose)
     factor, governs = math.inf, "nothing"
     for a, result in zip(full.answers, bare, strict=True):
-        empty = answer(here, a.case, result, full.reader, cuts, capacity, full.sag_limit_mm)
+        empty = answer(here, a.case, result, full.reader, full.lines, capacity, full.sag_limit_mm)
         grouped = _worst_by_link(a.shares)
         unloaded = _worst_by_link(empty.shares)
         for link, share in grouped.items():
             if share.value is None:
                 continue
             start = unloaded[link].value if link in unloaded and unloaded[link].value is not None else 0.0
+            if (start or 0.0) >= 1.0:
+                continue  # fails whatever it carries: told as a finding, no mass cures it
             scale = _scale(start or 0.0, share.value)
             if scale < factor:
                 factor, governs = scale, f"{share.place}, {a.case.name}"
@@ -273,8 +276,6 @@ def _worst_by_link(shares: Sequence[Share]) -> dict[str, Share]:
 
 def _scale(empty: float, loaded: float) -> float:
     """How many times the items' mass brings a share to 1."""
-    if empty >= 1.0:
-        return 0.0
     if loaded <= empty + 1e-9:
         return math.inf
     return (1.0 - empty) / (loaded - empty)

@@ -161,7 +161,7 @@ def _not_computed(ordered: JobPart) -> list[Finding]:
 
 
 def _metal_assumed(ordered: JobPart, metal: Material) -> tuple[Assumption, ...]:
-    found = [Assumption(f"density of {metal.id}", f"{metal.density_kg_m3:g} kg/m³", metal.stiffness_source.sentence, "mass")]
+    found = [Assumption(f"density of {metal.id}", f"{metal.density_kg_m3:g} kg/m³", metal.source.sentence, "mass")]
     if ordered.certificate is not None:
         found.append(
             Assumption(
