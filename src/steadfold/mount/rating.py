@@ -36,6 +36,9 @@ SAG_SHARE_OF_SPAN = 0.01
 COARSE = 1.8
 """The second mesh, for the error bar, is coarser by this factor."""
 
+QUICK_TRIANGLES = 700
+"""About how many triangles the quick answer takes, bends and holes apart."""
+
 CASE_NAMES = ("resting", "snatch", "knock", "lean")
 
 
@@ -69,7 +72,7 @@ def strength(
     """
     progress(0.0, "mesh")
     if not fine:
-        quick = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 10)
+        quick = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 12, QUICK_TRIANGLES)
         return _told(quick, capacity, None, math.nan)
     full = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
     progress(0.5, "buckling")
@@ -96,8 +99,9 @@ def _solved(
     size_mm: float | None,
     facets: int,
     segments: int,
+    triangles: int | None = None,
 ) -> Solved:
-    here = mounted(part, metal, fixings, carried, size_mm, facets, segments)
+    here = mounted(part, metal, fixings, carried, size_mm, facets, segments, triangles)
     wanted = _cases(here, choices)
     results = solve(here.structure, [case.loads for case in wanted])
     lines = bend_lines(part, here.mesh, here.pose, here.model)

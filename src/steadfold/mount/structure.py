@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,8 +22,8 @@ from steadfold.mechanics import (
 )
 from steadfold.mount.fixing_holes import Hole, downward, fixing_holes
 from steadfold.mount.placing import placed
-from steadfold.mount.records import Carried, Fixings, Metal, Placed
-from steadfold.sheet.mesh import SheetMesh, WasherCircle, folded, mesh
+from steadfold.mount.records import Carried, Fixings, Metal, MountError, Placed
+from steadfold.sheet.mesh import MeshError, SheetMesh, WasherCircle, folded, mesh
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Pose, fold
 
@@ -83,6 +83,7 @@ def mounted(
     size_mm: float | None = None,
     bend_facets: int = 3,
     hole_segments: int = 20,
+    target_triangles: int | None = None,
 ) -> Mounted:
     """Mesh, support and factor a part on its wall.
 
@@ -95,7 +96,7 @@ def mounted(
     holes = _all_holes(part, fixings, wall_panels)
     items = placed(part, pose, down, fixings.panel, carried)
     circles = [WasherCircle(p, h.at_mm, fixings.washer_mm) for p, h in holes]
-    sheet = mesh(part, size_mm, (), circles, bend_facets, hole_segments)
+    sheet = _sound_mesh(part, size_mm, circles, bend_facets, hole_segments, target_triangles)
     middle = folded(sheet, part)
     bolts = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes])
     arms = np.array(
@@ -124,6 +125,21 @@ def mounted(
     )
 
 
+def _sound_mesh(
+    part: Part,
+    size_mm: float | None,
+    circles: list[WasherCircle],
+    bend_facets: int,
+    hole_segments: int,
+    target_triangles: int | None,
+) -> SheetMesh:
+    """The mesh asked for or, where a coarse one cannot have sound triangles, the usual one."""
+    try:
+        return mesh(part, size_mm, (), circles, bend_facets, hole_segments, target_triangles)
+    except MeshError:
+        return mesh(part, None, (), circles)
+
+
 def _on_the_wall(part: Part, pose: Pose, fixings: Fixings) -> tuple[int, ...]:
     """The panel that takes the fixings and every other that lies in the same plane, such as a hat's second brim."""
     own = pose.panels[fixings.panel]
@@ -138,10 +154,6 @@ def _on_the_wall(part: Part, pose: Pose, fixings: Fixings) -> tuple[int, ...]:
 def _all_holes(part: Part, fixings: Fixings, panels: tuple[int, ...]) -> tuple[tuple[int, Hole], ...]:
     """The fixing holes of all panels on the wall; the named panel must have some, others may."""
     found = [(fixings.panel, hole) for hole in fixing_holes(part, fixings)]
-    from dataclasses import replace
-
-    from steadfold.mount.records import MountError
-
     for other in panels[1:]:
         try:
             found += [(other, hole) for hole in fixing_holes(part, replace(fixings, panel=other))]
