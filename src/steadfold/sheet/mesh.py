@@ -33,7 +33,7 @@ __all__ = [
 T = TypeVar("T")
 
 LEAST_ANGLE_DEG = 20.0
-WANTED_ANGLE_DEG = 23.0
+WANTED_ANGLE_DEG = 20.2
 ATTEMPTS = 4
 DEFAULT_TRIANGLES = 3000
 """About how many triangles of the default size the whole part would take without its bends and holes."""
@@ -145,7 +145,7 @@ def mesh(
                 return best
         if not finer:
             break
-        wishes = replace(wishes, finer=finer)
+        wishes = replace(wishes, finer=finer, attempt=wishes.attempt + 1)
     if best is None or best.smallest_angle_deg < LEAST_ANGLE_DEG:
         sharpest = "" if best is None else f"; the sharpest has {best.smallest_angle_deg:.1f}°"
         raise MeshError(f"part {part.name!r} could not be divided into triangles of a sound shape{sharpest}")

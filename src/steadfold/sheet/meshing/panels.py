@@ -26,6 +26,7 @@ TOO_LARGE = 0.85
 
 SHARP_COSINE = np.cos(np.radians(27.0))
 ROUNDS = 6
+MOST_REPAIRS = 60
 
 
 @dataclass(frozen=True)
@@ -160,6 +161,7 @@ class _Work:
             self._move()
         if best is not None:
             _, self.points, self.owner, self.triangles = best
+        self._repair()
 
     def _insert(self, cosines: np.ndarray) -> None:
         """Nodes at the circumcentres of triangles that are too large or too sharp, none close to another."""
@@ -238,6 +240,31 @@ class _Work:
                 moved[worse] = self.points[worse]
             self.points = moved
 
+    def _repair(self) -> None:
+        """Single nodes inside moved where that makes the sharpest triangle beside them less sharp."""
+        cosines = corner_cosines(self.points, self.triangles)
+        if cosines.max(initial=-1.0) <= SHARP_COSINE:
+            return
+        order = np.argsort(self.triangles.ravel(), kind="stable")
+        first = np.searchsorted(self.triangles.ravel()[order], np.arange(len(self.points) + 1))
+        around = order // 3
+        for _ in range(MOST_REPAIRS):
+            worst = int(np.argmax(cosines))
+            if cosines[worst] <= SHARP_COSINE:
+                return
+            helped = False
+            for node in self.triangles[worst]:
+                if node < self.fixed:
+                    continue
+                star = around[first[node] : first[node + 1]]
+                place, cosine = _best_place(self.points, self.triangles[star], int(node))
+                if cosine < cosines[star].max() - 1e-3:
+                    self.points[node] = place
+                    cosines[star] = corner_cosines(self.points, self.triangles[star])
+                    helped = True
+            if not helped:
+                cosines[worst] = -1.0
+
     def results(self) -> list[Filled]:
         """The pieces taken apart again."""
         present = _edge_keys(_sides(self.triangles), len(self.points))
@@ -254,6 +281,26 @@ class _Work:
             gone = self.middles[lost & (self.owner[self.edges[:, 0]] == number)] - shift
             found.append(Filled(points, renumbered[triangles], gone))
         return found
+
+
+def _best_place(points: np.ndarray, star: np.ndarray, node: int) -> tuple[np.ndarray, float]:
+    """Among places about a node, the one that makes the triangles around it least sharp, and the cosine there."""
+    own = (star == node).argmax(axis=1)
+    ahead = points[star[np.arange(len(star)), (own + 1) % 3]]
+    behind = points[star[np.arange(len(star)), (own + 2) % 3]]
+    reach = float(np.hypot(*(ahead - points[node]).T).min())
+    angle = np.arange(12) * np.pi / 6
+    rays = np.column_stack([np.cos(angle), np.sin(angle)])
+    places = points[node] + reach * np.concatenate([share * rays for share in (0.08, 0.2, 0.4, 0.7)])
+    tips, a, b = np.broadcast_arrays(places[:, None, :], ahead[None], behind[None])
+    flat = np.stack([tips.reshape(-1, 2), a.reshape(-1, 2), b.reshape(-1, 2)], axis=1)
+    numbers = np.arange(3 * len(flat)).reshape(-1, 3)
+    cosine = corner_cosines(flat.reshape(-1, 2), numbers)
+    u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    cosine[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] <= 0] = 2.0
+    worst = cosine.reshape(len(places), len(star)).max(axis=1)
+    best = int(np.argmin(worst))
+    return places[best], float(worst[best])
 
 
 def _leaves(piece: Piece, shift: np.ndarray) -> np.ndarray:

@@ -16,7 +16,14 @@ import shapely
 from steadfold.sheet.meshing.outlines import Ring, TangentLine, hole_corners, panel_rings
 from steadfold.sheet.meshing.panels import Piece
 from steadfold.sheet.meshing.sizes import SizeField, divided, size_field
-from steadfold.sheet.meshing.strips import Rows, StripTriangles, row_count, strip_rows, strip_triangles
+from steadfold.sheet.meshing.strips import (
+    FINE_EDGE_SHARE,
+    Rows,
+    StripTriangles,
+    row_count,
+    strip_rows,
+    strip_triangles,
+)
 from steadfold.sheet.outline import Point
 from steadfold.sheet.part import Part
 
@@ -39,7 +46,8 @@ class Wishes:
     points: Mapping[int, Sequence[Point]] = field(default_factory=dict)
     circles: Mapping[int, Sequence[tuple[Point, float]]] = field(default_factory=dict)
     finer: Mapping[int, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
-    """Places in panels, and sizes wanted there, found by an attempt before."""
+    """Places in panels, and sizes wanted there, found by attempts before."""
+    attempt: int = 0
 
 
 @dataclass(frozen=True)
@@ -242,7 +250,10 @@ def _strip(
             sizes.append(sheets[edge.sheet].field.at(edge.line.at(xs)))
     places, wanted = np.concatenate(at), np.concatenate(sizes)
     order = np.argsort(places, kind="stable")
-    rows = strip_rows(bend, row_count(bend, wishes.bend_facets, float(wanted.min())), *breaks)
+    share = FINE_EDGE_SHARE
+    if bend.parent in wishes.finer or bend.child in wishes.finer:
+        share *= 0.75**wishes.attempt
+    rows = strip_rows(bend, row_count(bend, wishes.bend_facets, float(wanted.min()), share), *breaks)
     strip = strip_triangles(rows, places[order], wanted[order])
     if not len(strip.triangles):
         parent, child = part.panels[bend.parent].name, part.panels[bend.child].name

@@ -44,6 +44,8 @@ ROW_PER_RADIUS = 0.45
 FACETS_FOR_OPENINGS = 3
 """Highest row over the radius of an opening in the bend, kept to from that many facets on."""
 
+SHORT_STEP_PER_ROW = 1.6
+
 CLEAR_PER_ROW = 0.5
 CLEAR_PER_LEAN = 0.75
 CLEAR_PHASE = 0.4
@@ -82,7 +84,7 @@ class StripTriangles:
     rows: np.ndarray
 
 
-def row_count(bend: Bend, facets: int, finest_mm: float) -> int:
+def row_count(bend: Bend, facets: int, finest_mm: float, fine_edge_share: float = FINE_EDGE_SHARE) -> int:
     """How many rows a bend gets: `facets` for each 90° and at least as many in all.
 
     Fewer than `facets` per 90°, but never fewer than `facets`, where rows would be lower than half the
@@ -91,7 +93,7 @@ def row_count(bend: Bend, facets: int, finest_mm: float) -> int:
     length = bend.middle_length_mm
     turned = max(facets, math.ceil(facets * abs(bend.angle_rad) / (0.5 * math.pi) - 1e-6))
     stout = max(facets, int(length / (0.5 * bend.thickness_mm)))
-    fine = math.ceil(SHORTEST_PER_ROW * length / (FINE_EDGE_SHARE * finest_mm) - 1e-6)
+    fine = math.ceil(SHORTEST_PER_ROW * length / (fine_edge_share * finest_mm) - 1e-6)
     if facets >= FACETS_FOR_OPENINGS:
         fine = max(fine, math.ceil(length / (ROW_PER_RADIUS * _least_radius(bend)) - 1e-6))
     count = min(turned, stout)
@@ -337,8 +339,30 @@ def _line_nodes(rows: Rows, line: int, steps: np.ndarray, places: np.ndarray, ph
                 least[1] = max(least[1], CLEAR_PER_LEAN * (b - other[1]))
         clear_phase = np.interp(steps, places, phase)
         clear = (clear_phase > from_phase + CLEAR_PHASE) & (clear_phase < to_phase - CLEAR_PHASE)
-        found.append(steps[clear & (steps > a + least[0]) & (steps < b - least[1])])
+        kept = clear & (steps > a + least[0]) & (steps < b - least[1])
+        found.append(_closed_up(clear_phase[kept], from_phase, to_phase, rows.height_mm, places, phase))
     return np.unique(np.concatenate(found)) if found else np.empty(0)
+
+
+def _closed_up(
+    at: np.ndarray, start: float, end: float, height_mm: float, places: np.ndarray, phase: np.ndarray
+) -> np.ndarray:
+    """Nodes between two corners, given by phase, drawn towards a corner that lost its neighbour.
+
+    Only where steps are short against the row's height, so that triangles do not live from the shift of every
+    other line.
+    """
+    moved = at.copy()
+    for corner, order in ((start, slice(None, 3)), (end, slice(None, -4, -1))):
+        near = at[order]
+        if len(near) < 3 or len(at) < 6:
+            continue
+        side = 1.0 if corner == start else -1.0
+        step = abs(float(np.interp(corner + side, phase, places) - np.interp(corner, phase, places)))
+        excess = abs(near[0] - corner) - 1.0
+        if excess > 0 and step < SHORT_STEP_PER_ROW * height_mm:
+            moved[order] = near - side * excess * np.array([0.6, 0.35, 0.15])
+    return np.interp(moved, phase, places)
 
 
 def _between(xs: np.ndarray, base: Interval) -> np.ndarray:
