@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -34,6 +35,14 @@ def say_review(review: Review, units: Units) -> None:
         console.print(Text(f"  {assumption.what}: {assumption.value}. {assumption.source}. Drives: {assumption.drives}."))
     console.print()
     console.print(Text(CAUTION, style="italic"))
+
+
+def say_parts(parts: Sequence[PartReview], units: Units) -> None:
+    """Print some parts for people."""
+    console = Console(highlight=False, soft_wrap=False)
+    for part in parts:
+        _part(console, part, units)
+        console.print()
 
 
 def _part(console: Console, part: PartReview, units: Units) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from steadfold.quantities.showing import Units
@@ -15,13 +15,17 @@ NO_DATE = datetime(2000, 1, 1)
 
 
 def part_files(review: Review, units: Units = "mm", models: bool = False) -> dict[str, bytes]:
-    """DXF and SVG of every flat and, on request, STEP and glTF of every folded part."""
+    """DXF and SVG of every flat and, on request, STEP and glTF of every folded part of a job."""
+    return files_of(review.parts, units, models)
+
+
+def files_of(parts: Sequence[PartReview], units: Units = "mm", models: bool = False) -> dict[str, bytes]:
+    """As `part_files`, for some parts."""
     from steadfold.deliver.dxf_file import dxf_text
     from steadfold.deliver.flat_picture import flat_svg
 
     files: dict[str, bytes] = {}
-    stems = file_stems(part.name for part in review.parts)
-    for part, stem in zip(review.parts, stems, strict=True):
+    for part, stem in zip(parts, file_stems(part.name for part in parts), strict=True):
         if part.part is None or part.flat is None:
             continue
         files[f"{stem}.dxf"] = dxf_text(part.part, part.flat).encode("utf-8")

@@ -68,7 +68,8 @@ def answer(
     """Read one case's answer."""
     metal = here.metal
     sag = float((result.displacement[: here.mesh.node_count, :3] @ here.down).max(initial=0.0))
-    worst_stress, worst_cut, cut_stress = 0.0, None, {}
+    worst_stress, worst_cut = 0.0, None
+    cut_stress: dict[str, float] = {}
     worst_plastic = 0.0
     for cut, through in _all_cuts(lines, result):
         stress = elastic_stress_mpa(cut, through)

@@ -72,7 +72,7 @@ def _usual_point(part: Part, panel: int, turn: int, turns: int) -> Point:
 
 def _bounds(part: Part, panel: int) -> tuple[float, float, float, float]:
     boxes = np.array([face.outer.bounds for face in part.panels[panel].faces])
-    return (*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0))  # type: ignore[return-value]
+    return (*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0))
 
 
 def _metal(part: Part, panel: int) -> shapely.Geometry:

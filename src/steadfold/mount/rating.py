@@ -26,7 +26,7 @@ from steadfold.mount.records import (
     Strength,
 )
 from steadfold.mount.structure import Mounted, mounted, weight_loads
-from steadfold.mount.telling import findings_of, tonight
+from steadfold.mount.telling import findings_of, pried_off, tonight
 from steadfold.quantities import Range
 from steadfold.sheet.part import Part
 
@@ -160,6 +160,11 @@ def _told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float 
     rating, governs = _rating(full, capacity, buckling_factor, carried.high)
     spread = error if math.isfinite(error) else 0.0
     resting = full.results[0]
+    hand = hand_checks(here, full.answers[0], resting)
+    findings = list(findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor))
+    for check in hand:
+        if check.unit == "N":
+            findings += pried_off(here, check.by_hand, check.by_model)
     return Strength(
         rating,
         rating * max(0.0, 1.0 - spread),
@@ -169,8 +174,8 @@ def _told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float 
         tuple(c for c in by_case if c is not None),
         _bolts(full),
         chain,
-        hand_checks(here, full.answers[0], resting),
-        findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor),
+        hand,
+        tuple(findings),
         6 * here.mesh.node_count,
         error,
         full.sag_limit_mm,

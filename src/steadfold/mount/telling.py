@@ -18,6 +18,10 @@ LEAST_LIGAMENT_T = 2.0
 LARGE_TURN_RAD = 0.0873
 """5°: beyond it the small-displacement theory of the model says too much."""
 
+TWIST_RAD = 0.5 * 0.0174533
+PRIES_FROM = 1.3
+"""Pull of the fixings over the hand formula's from which prying is told (judgement)."""
+
 STEADYING_SHARE = 0.01
 
 
@@ -34,6 +38,8 @@ def findings_of(
     found += _sideways(here, answers)
     found += _sag(here, answers, sag_limit_mm)
     found += _lips(here)
+    found += _webs(here)
+    found += _twist(here, results[0])
     if buckling_factor is not None and buckling_factor < 2 * BUCKLING_FACTOR:
         found.append(
             Finding(
@@ -137,6 +143,81 @@ def _lips(here: Mounted) -> list[Finding]:
                 )
             )
     return found
+
+
+def _webs(here: Mounted) -> list[Finding]:
+    """Metal between two openings, or between an opening and an edge, thinner than two thicknesses."""
+    limit = LEAST_LIGAMENT_T * here.part.thickness_mm
+    found = []
+    for panel in here.part.panels:
+        least, where = limit, None
+        for face in panel.faces:
+            edges = [face.outer.polygon().exterior, *(h.polygon().exterior for h in face.holes)]
+            for i, one in enumerate(edges):
+                for two in edges[i + 1 :]:
+                    gap = one.distance(two)
+                    if gap < least:
+                        least, where = gap, two.centroid
+        if where is not None:
+            found.append(
+                Finding(
+                    "web-between-slots-thin",
+                    Severity.CAUTION,
+                    f"{panel.name} at {where.x:.0f}, {where.y:.0f} mm",
+                    f"Only {least:.1f} mm of metal is left beside an opening in {panel.name!r}; {limit:.1f} mm or more carries.",
+                    least,
+                    limit,
+                    "two thicknesses: common practice, no source",
+                    f"move the openings {limit - least:.1f} mm apart",
+                )
+            )
+    return found
+
+
+def _twist(here: Mounted, resting: Result) -> list[Finding]:
+    """Panels off the wall that turn about the direction they stand out in: an open section beside its shear centre."""
+    out = here.pose.panels[here.fixings.panel].face
+    worst, name = 0.0, ""
+    for index, panel in enumerate(here.part.panels):
+        nodes = here.mesh.node_region == index
+        if index == here.fixings.panel or not nodes.any():
+            continue
+        turn = abs(float(np.mean(resting.displacement[: here.mesh.node_count][nodes][:, 3:] @ out)))
+        if turn > worst:
+            worst, name = turn, panel.name
+    if worst < TWIST_RAD:
+        return []
+    return [
+        Finding(
+            "twists",
+            Severity.CAUTION,
+            name,
+            f"Under its load {name!r} twists by {np.degrees(worst):.1f}°.",
+            float(np.degrees(worst)),
+            float(np.degrees(TWIST_RAD)),
+            "half a degree shows: common practice, no source",
+            "load it nearer its web, fit handed parts as a pair, or close the section to a box",
+        )
+    ]
+
+
+def pried_off(here: Mounted, by_hand_n: float, by_model_n: float) -> list[Finding]:
+    """The fixings pull clearly more than the load's lever makes them: the part pries on them."""
+    if by_hand_n <= 0 or by_model_n < PRIES_FROM * by_hand_n:
+        return []
+    return [
+        Finding(
+            "pried-off",
+            Severity.CAUTION,
+            here.part.panels[here.fixings.panel].name,
+            f"Together the fixings pull {by_model_n:.0f} N, {by_model_n / by_hand_n:.1f} times what the load's lever alone "
+            f"({by_hand_n:.0f} N) makes: the back bends and pries on them.",
+            by_model_n / by_hand_n,
+            PRIES_FROM,
+            "contact of the back with the wall in the model, beside the hand formula",
+            "put the fixings nearer to where the load comes in, add some, or stiffen the back",
+        )
+    ]
 
 
 def _beyond_theory(here: Mounted, answers: Sequence[Answer], results: Sequence[Result]) -> list[Finding]:

@@ -162,7 +162,7 @@ def metal_of(ordered: JobPart, material: Material) -> Metal:
     creep = material.sustained
     strength_mpa = fy
     if material.layers is not None:
-        along = ordered.layers == "along"
+        along = ordered.pulls == "along layers"
         strength_mpa = material.layers.in_layer_mpa if along else material.layers.across_layer_mpa
     warm = ordered.temperature_c if ordered.temperature_c is not None else 23.0
     share, short, modulus = 1.0, 1.0, 1.0

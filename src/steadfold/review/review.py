@@ -9,9 +9,9 @@ from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.job.models import Job, JobPart
 from steadfold.mount.records import Strength
-from steadfold.review.holding import held
+from steadfold.review.holding import Held, held
 from steadfold.review.records import Assumption, PartReview, Review
-from steadfold.review.shaping import shaped
+from steadfold.review.shaping import Shaped, shaped
 from steadfold.review.shop import shop_of
 from steadfold.sheet.clash import flat_overlaps, folded_clashes
 from steadfold.sheet.extent import folded_size_mm
@@ -49,21 +49,26 @@ def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _si
     metal = material(ordered.material)
     progress(0.0, "shape")
     shape = shaped(job, ordered, metal, shop)
+    rated = None
+    if shape.part is not None and not shape.stopped:
+        rated = held(job, ordered, shape.part, metal, fine, progress)
+    return told(ordered, metal, shape, rated)
+
+
+def told(ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None) -> PartReview:
+    """Everything known of a part, put together into its review."""
+    strength = rated.strength if rated is not None else None
     findings = [*shape.findings, *_yield(ordered, metal)]
-    flat, strength = None, None
     assumptions = [*shape.assumptions, *_metal_assumed(ordered, metal)]
+    if rated is not None:
+        findings += rated.findings
+        findings += strength.findings if strength is not None else ()
+        assumptions += rated.assumptions
+    flat = None
     if shape.part is not None:
         flat, found = _flat(shape.part)
         findings += found
-        if not any(f.severity is Severity.STOP for f in found):
-            rated = held(job, ordered, shape.part, metal, fine, progress)
-            strength = rated.strength
-            findings += rated.findings
-            findings += strength.findings if strength is not None else ()
-            assumptions += rated.assumptions
     findings += _not_computed(ordered)
-    share = _share(strength)
-    verdict = verdict_of(share, findings)
     return PartReview(
         ordered,
         metal,
@@ -71,7 +76,7 @@ def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _si
         shape.part,
         flat,
         folded_size_mm(shape.part) if shape.part is not None else None,
-        verdict,
+        verdict_of(_share(strength), findings),
         _weakest(findings, strength),
         tuple(_most_severe_first(findings)),
         tuple(assumptions),

@@ -9,12 +9,15 @@ from steadfold.catalogue import Material
 from steadfold.fabricate.bend_table import bend_rule
 from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity
-from steadfold.job.models import Job, JobPart
+from steadfold.job.models import CadFile, Job, JobPart
 from steadfold.job.problem import JobProblems, Problem
 from steadfold.job.ready import tree_at
 from steadfold.quantities import show_length
 from steadfold.review.records import Assumption
+from steadfold.sheet.cad_file import CadRefused
+from steadfold.sheet.drawn_flat import LineBend, read_dxf
 from steadfold.sheet.part import Part
+from steadfold.sheet.recognise import CadReading, RecognisedPart, read_step
 from steadfold.sheet.resolve import BendChoice, BendRule, Resolved, resolve
 from steadfold.sheet.shapes.shape import ShapeError
 from steadfold.sheet.tree import PanelTree, TreeError
@@ -28,6 +31,11 @@ class Shaped:
     thickness_mm: float | None
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
+
+    @property
+    def stopped(self) -> bool:
+        """True when the shape itself cannot be made."""
+        return any(finding.severity is Severity.STOP for finding in self.findings)
 
 
 def rule_for(ordered: JobPart, material: Material, shop: Shop, thickness_mm: float) -> BendRule:
@@ -47,7 +55,7 @@ def shaped(job: Job, ordered: JobPart, material: Material, shop: Shop) -> Shaped
     Raises `JobProblems` with file and line when its panels cannot be built.
     """
     if ordered.cad is not None:
-        return _not_read(ordered)
+        return _read(job, ordered, ordered.cad, material, shop)
     assert ordered.thickness_mm is not None
     rule = rule_for(ordered, material, shop, ordered.thickness_mm)
     usual = rule(math.pi / 2, None)
@@ -63,15 +71,66 @@ def shaped(job: Job, ordered: JobPart, material: Material, shop: Shop) -> Shaped
     return Shaped(resolved.part, ordered.thickness_mm, findings, _assumed(ordered, resolved, usual))
 
 
-def _not_read(ordered: JobPart) -> Shaped:
-    finding = Finding(
-        "not-computed",
-        Severity.UNPROVEN,
-        ordered.name,
-        f"Part {ordered.name!r} comes from {ordered.cad.path if ordered.cad else 'a file'}; this version does not read "
-        "drawn parts yet, so nothing is said about it.",
+def _read(job: Job, ordered: JobPart, cad: CadFile, material: Material, shop: Shop) -> Shaped:
+    """The part of a STEP or DXF file."""
+    try:
+        reading = read_cad(cad, ordered, material, shop)
+        chosen = _chosen(reading, cad)
+    except CadRefused as error:
+        raise JobProblems([job.text.problem((*ordered.path, "file"), str(error))]) from None
+    part = chosen.part.renamed(ordered.name)
+    findings = [*reading.findings, *chosen.findings, *_disagreement(ordered, part)]
+    return Shaped(part, part.thickness_mm, tuple(findings), assumed_k(part))
+
+
+def read_cad(cad: CadFile, ordered: JobPart, material: Material, shop: Shop) -> CadReading:
+    """Everything a CAD file holds, with the shop's K for its bends. Raises `CadRefused`."""
+    if cad.kind == "step":
+        return read_step(
+            cad.file,
+            ordered.k_factor,
+            lambda thickness_mm: rule_for(ordered, material, shop, thickness_mm),
+            ordered.inside_radius_mm,
+            cad.units,
+        )
+    if ordered.thickness_mm is None:
+        raise CadRefused("a flat drawing has no thickness; give it in the job")
+    return read_dxf(
+        cad.file,
+        ordered.thickness_mm,
+        bend_rule=rule_for(ordered, material, shop, ordered.thickness_mm),
+        layers=dict(cad.layers) or None,
+        bends=[LineBend(b.line, b.angle_rad, b.inside_radius_mm) for b in cad.bends],
+        bend_angle_rad=cad.bend_angle_rad,
+        units=cad.units,
     )
-    return Shaped(None, ordered.thickness_mm, (finding,), ())
+
+
+def _chosen(reading: CadReading, cad: CadFile) -> RecognisedPart:
+    if cad.body is None:
+        return reading.only()
+    if not 0 <= cad.body < len(reading.parts):
+        raise CadRefused(f"the file holds {len(reading.parts)} parts, numbered from 0; there is no part {cad.body}")
+    return reading.parts[cad.body]
+
+
+def _disagreement(ordered: JobPart, part: Part) -> list[Finding]:
+    """The job's thickness beside the drawing's."""
+    wanted = ordered.thickness_mm
+    if wanted is None or abs(wanted - part.thickness_mm) <= 0.02 * part.thickness_mm:
+        return []
+    return [
+        Finding(
+            "files-disagree",
+            Severity.STOP,
+            ordered.name,
+            f"The job says {show_length(wanted)} and the drawing is {show_length(part.thickness_mm)} thick.",
+            wanted,
+            part.thickness_mm,
+            "the drawing",
+            "draw it again for this sheet, or order the drawing's thickness",
+        )
+    ]
 
 
 def _at_panel(job: Job, ordered: JobPart, error: TreeError) -> Problem:
@@ -115,8 +174,14 @@ def _assumed(ordered: JobPart, resolved: Resolved, usual: BendChoice) -> tuple[A
                 "flat sizes",
             )
         )
-    for source in dict.fromkeys(bend.k_source for bend in resolved.part.bends):
-        shares = sorted({round(bend.k_factor, 4) for bend in resolved.part.bends if bend.k_source == source})
+    return (*found, *assumed_k(resolved.part))
+
+
+def assumed_k(part: Part) -> tuple[Assumption, ...]:
+    """What K-factor the bends have, and by which rule."""
+    found = []
+    for source in dict.fromkeys(bend.k_source for bend in part.bends):
+        shares = sorted({round(bend.k_factor, 4) for bend in part.bends if bend.k_source == source})
         spread = f"{shares[0]:g}" if len(shares) == 1 else f"{shares[0]:g} to {shares[-1]:g}"
         found.append(Assumption("K-factor of the bends", spread, source, "flat sizes"))
     return tuple(found)
