@@ -7,6 +7,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +23,8 @@ DEEPEST_BLOCKS = 16
 MOST_CURVES = 20_000
 FLATTEN_MM = 0.0005
 FLAT_Z = 0.01
+SPLINE_POINTS = 20
+MOST_SPLINE_POINTS = 400_000
 
 LETTERING = {
     "TEXT",
@@ -207,6 +210,10 @@ class _Reader:
                 entity.is_closed,
                 entity,
             )
+        if kind == "SPLINE" and len(entity.control_points) > entity.dxf.degree:
+            spline = _spline_points(entity)
+            self._note_height(spline)
+            return fitted(spline[:, :2], 2 * self.error)
         points = list(entity.flattening(self.error))
         self._note_height(points)
         return fitted(np.array([(p[0], p[1]) for p in points]), 2 * self.error)
@@ -253,6 +260,26 @@ class _Reader:
         heights = [float(p[2]) for p in points]
         if heights and max(heights) - min(heights) > FLAT_Z:
             self.tilted += 1
+
+
+def _spline_points(entity: Any) -> np.ndarray:
+    """Points along a spline, (n, 3), over the part of its knots where it is defined: a closed spline is drawn
+    without end knots repeated, and is no curve outside them."""
+    from scipy.interpolate import BSpline
+
+    degree = int(entity.dxf.degree)
+    controls = np.array([tuple(p) for p in entity.control_points], dtype=float)
+    weights = np.array(list(entity.weights) or [1.0] * len(controls), dtype=float)
+    knots = np.array(list(entity.knots), dtype=float)
+    if len(knots) != len(controls) + degree + 1 or len(weights) != len(controls) or bool(np.any(np.diff(knots) < 0)):
+        raise ValueError("a spline whose knots do not fit")
+    spans = np.unique(knots[degree : len(controls) + 1])
+    if len(spans) < 2 or len(spans) * SPLINE_POINTS > MOST_SPLINE_POINTS:
+        raise ValueError("a spline of no length, or of too many pieces")
+    steps = np.concatenate([np.linspace(a, b, SPLINE_POINTS, endpoint=False) for a, b in pairwise(spans)])
+    at = np.concatenate([steps, spans[-1:]])
+    found = BSpline(knots, np.column_stack([controls * weights[:, None], weights]), degree)(at)
+    return np.asarray(found[:, :3] / found[:, 3:])
 
 
 def _flat(point: Any) -> Point:

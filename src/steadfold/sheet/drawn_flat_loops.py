@@ -46,10 +46,14 @@ def find_loops(pieces: Sequence[Piece], gap_mm: float) -> Loops:
         Piece((places[nodes[i][0]], places[nodes[i][1]], p.segment[2]), p.curve, p.lone) for i, p in enumerate(kept)
     ]
     used = [nodes[i][0] != nodes[i][1] for i in range(len(kept))]
-    loose = _set_aside(kept, nodes, used)
+    across, hanging = _set_aside(kept, nodes, used)
     outlines, runs = _chained(kept, nodes, used, places)
-    lines = [kept[i] for i in loose if kept[i].lone]
-    runs += [(kept[i],) for i in loose if not kept[i].lone]
+    left = [False] * len(kept)
+    for i in hanging:
+        left[i] = True
+    runs += _chained(kept, nodes, left, places)[1]
+    lines = [kept[i] for i in across] + [run[0] for run in runs if len(run) == 1 and run[0].lone]
+    runs = [run for run in runs if len(run) > 1 or not run[0].lone]
     return Loops(tuple(outlines), tuple(lines), tuple(runs), duplicates + overlapping, tuple(gaps))
 
 
@@ -108,7 +112,7 @@ def _without_overlaps(pieces: list[Piece]) -> tuple[list[Piece], int]:
             a, b = sorted(
                 (float(np.dot(np.subtract(p, base[0]), along)), p) for p in (pieces[i].segment[0], pieces[i].segment[1])
             )
-            off = max(abs(float(np.cross(along, np.subtract(p, base[0])))) for _, p in (a, b))
+            off = max(abs(along[0] * (p[1] - base[0][1]) - along[1] * (p[0] - base[0][0])) for _, p in (a, b))
             if off < SAME_MM:
                 spans.append((a, b, i))
         spans.sort()
@@ -185,29 +189,29 @@ def _nodes(pieces: list[Piece], gap_mm: float) -> tuple[list[tuple[int, int]], l
     return [(number[2 * i], number[2 * i + 1]) for i in range(len(pieces))], places, gaps
 
 
-def _set_aside(pieces: list[Piece], nodes: list[tuple[int, int]], used: list[bool]) -> list[int]:
-    """Take out what cannot be part of an outline: runs with a free end, and lines across between other edges."""
+def _set_aside(pieces: list[Piece], nodes: list[tuple[int, int]], used: list[bool]) -> tuple[list[int], list[int]]:
+    """Take out what cannot be part of an outline: lines across between other edges, and runs with a free end."""
     at: dict[int, set[int]] = {}
     for i, (a, b) in enumerate(nodes):
         if used[i]:
             at.setdefault(a, set()).add(i)
             at.setdefault(b, set()).add(i)
-    loose = []
 
     def drop(i: int) -> None:
         used[i] = False
         at[nodes[i][0]].discard(i)
         at[nodes[i][1]].discard(i)
-        loose.append(i)
 
     across = [
         i
         for i, piece in enumerate(pieces)
         if used[i] and piece.lone and len(at[nodes[i][0]]) == 3 and len(at[nodes[i][1]]) == 3
     ]
+    dropped, hanging = [], []
     for i in across:
         if len(at[nodes[i][0]]) == 3 and len(at[nodes[i][1]]) == 3 and not _needed(i, pieces, nodes, at):
             drop(i)
+            dropped.append(i)
     waiting = [n for n, own in at.items() if len(own) == 1]
     while waiting:
         node = waiting.pop()
@@ -215,10 +219,11 @@ def _set_aside(pieces: list[Piece], nodes: list[tuple[int, int]], used: list[boo
             continue
         (i,) = at[node]
         drop(i)
+        hanging.append(i)
         other = nodes[i][1] if nodes[i][0] == node else nodes[i][0]
         if len(at[other]) == 1:
             waiting.append(other)
-    return loose
+    return dropped, hanging
 
 
 def _needed(i: int, pieces: list[Piece], nodes: list[tuple[int, int]], at: dict[int, set[int]]) -> bool:
@@ -254,20 +259,18 @@ def _chained(
         if not used[first]:
             continue
         used[first] = False
-        run = [(first, True)]
         begin, here = nodes[first]
-        while here != begin:
-            following = [i for i in at[here] if used[i]]
-            if not following:
-                break
-            if len(following) > 1:
-                last, ahead = run[-1]
-                back = _leaving(pieces[last], not ahead)
-                following.sort(key=lambda i: _clockwise(back, _leaving(pieces[i], nodes[i][0] == here)))
-            i = following[0]
-            used[i] = False
-            run.append((i, nodes[i][0] == here))
-            here = nodes[i][1] if nodes[i][0] == here else nodes[i][0]
+        run = [(first, True)]
+        while here != begin and (following := _next(run[-1], here, pieces, nodes, used, at)) is not None:
+            run.append(following)
+            here = nodes[following[0]][1 if following[1] else 0]
+        start = begin
+        while (
+            here != start and (before := _next((run[0][0], not run[0][1]), start, pieces, nodes, used, at)) is not None
+        ):
+            run.insert(0, (before[0], not before[1]))
+            start = nodes[before[0]][1 if before[1] else 0]
+        begin = start
         segments = [
             (places[nodes[i][0]], places[nodes[i][1]], pieces[i].segment[2])
             if ahead
@@ -281,6 +284,24 @@ def _chained(
                 continue
         runs.append(tuple(pieces[i] for i, _ in run))
     return outlines, runs
+
+
+def _next(
+    last: tuple[int, bool],
+    here: int,
+    pieces: list[Piece],
+    nodes: list[tuple[int, int]],
+    used: list[bool],
+    at: dict[int, list[int]],
+) -> tuple[int, bool] | None:
+    """The next piece from a node and whether it is run forward; the sharpest turn clockwise where several go on."""
+    following = [i for i in at[here] if used[i]]
+    if not following:
+        return None
+    back = _leaving(pieces[last[0]], not last[1])
+    i = min(following, key=lambda j: _clockwise(back, _leaving(pieces[j], nodes[j][0] == here)))
+    used[i] = False
+    return i, nodes[i][0] == here
 
 
 def _clockwise(back: Point, ahead: Point) -> float:
