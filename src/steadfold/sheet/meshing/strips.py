@@ -40,6 +40,9 @@ FINE_EDGE_SHARE = 1.6
 STEEPEST_LEAN = 1.9
 """How far the end of a row may lean, over the row's height, before the metal's angle there gets too sharp."""
 
+LOWEST_PER_THICKNESS = 0.2
+"""Lowest row over the thickness."""
+
 ROW_PER_RADIUS = 0.45
 FACETS_FOR_OPENINGS = 3
 """Highest row over the radius of an opening in the bend, kept to from that many facets on."""
@@ -87,16 +90,19 @@ class StripTriangles:
 def row_count(bend: Bend, facets: int, finest_mm: float, fine_edge_share: float = FINE_EDGE_SHARE) -> int:
     """How many rows a bend gets: `facets` for each 90° and at least as many in all.
 
-    Fewer than `facets` per 90°, but never fewer than `facets`, where rows would be lower than half the
-    thickness; more where the sizes at its tangent lines are finer than a row, or a round opening needs them.
+    No more than `facets` where rows would be lower than half the thickness, and fewer (at least one) where they
+    would be lower than a fifth of it: a bend of a few degrees, each facet of which still turns less than one of a
+    square bend. More where the sizes at its tangent lines are finer than a row, or a round opening needs them.
     """
     length = bend.middle_length_mm
-    turned = max(facets, math.ceil(facets * abs(bend.angle_rad) / (0.5 * math.pi) - 1e-6))
-    stout = max(facets, int(length / (0.5 * bend.thickness_mm)))
+    per_angle = math.ceil(facets * abs(bend.angle_rad) / (0.5 * math.pi) - 1e-6)
+    fewest = max(1, min(facets, int(length / (LOWEST_PER_THICKNESS * bend.thickness_mm))))
+    turned = max(facets, per_angle)
+    stout = max(fewest, int(length / (0.5 * bend.thickness_mm)))
     fine = math.ceil(SHORTEST_PER_ROW * length / (fine_edge_share * finest_mm) - 1e-6)
     if facets >= FACETS_FOR_OPENINGS:
         fine = max(fine, math.ceil(length / (ROW_PER_RADIUS * _least_radius(bend)) - 1e-6))
-    count = min(turned, stout)
+    count = max(min(turned, stout), min(per_angle, facets))
     return max(count, min(fine, 4 * count))
 
 
