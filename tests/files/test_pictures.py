@@ -6,8 +6,10 @@ import base64
 import math
 import re
 import struct
+import tomllib
 import zlib
 from collections.abc import Iterator
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -17,14 +19,18 @@ from tests.files.hand_parts import angle_part, comb_part
 
 from steadfold.deliver.annotation import Arrow, Mark
 from steadfold.deliver.colour_scale import STEPS, oklab, scale_colour, scale_colours, srgb
+from steadfold.deliver.doc_pictures import hero, shapes_page, stem_of
 from steadfold.deliver.folded_picture import WorkedSheet, folded_svg, round_factor, worked_svg
 from steadfold.deliver.hidden import hidden_spans
 from steadfold.deliver.raster import indexed_png, rastered
 from steadfold.deliver.shading import visible_faces
+from steadfold.deliver.shape_change import change_of, show_value
+from steadfold.deliver.shape_picture import shape_svg
 from steadfold.deliver.shell_surface import shell_surface
 from steadfold.deliver.surface import Surface, surface_of
 from steadfold.deliver.view import View, isometric, orthographic, usual_up
 from steadfold.deliver.visible_edges import Line, visible_edges
+from steadfold.job import read_job_text
 from steadfold.sheet.outline import Face, circle, rectangle
 from steadfold.sheet.part import Panel, Part
 from steadfold.sheet.resolve import din_rule, resolve
@@ -446,3 +452,55 @@ def test_a_coloured_picture_of_ten_thousand_triangles_is_small() -> None:
     sheet = grid_sheet(80, 64)
     assert len(sheet.triangles) > 10_000
     assert len(worked_svg(sheet, "sheet", isometric())) < 300_000
+
+
+# The documents
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGE = ROOT / "docs" / "shapes.md"
+
+
+@pytest.mark.parametrize("name", list(SHAPES))
+def test_every_dimension_of_a_shape_has_its_picture_and_its_row(name: str) -> None:
+    """The sheet shows each key with a change that builds another part; the page tells its default and meaning."""
+    shape = SHAPES[name]
+    shown = texts((ROOT / "docs" / "shapes" / f"{stem_of(name)}.svg").read_text(encoding="utf-8"))
+    section = PAGE.read_text(encoding="utf-8").split(f"\n## {name}\n")[1].split("\n## ")[0]
+    for dimension in shape.dimensions:
+        change = change_of(shape, dimension)
+        assert change.before != change.after
+        assert dimension.key in shown
+        assert any(words.endswith(f"→ {show_value(dimension, change.new)}") for words in shown), dimension.key
+        assert re.search(rf"^\| `{dimension.key}` \|.*\| {re.escape(dimension.say)} \|$", section, re.MULTILINE)
+        if isinstance(change.new, float) and dimension.low is not None and dimension.high is not None:
+            assert dimension.low <= change.new <= dimension.high
+
+
+def test_the_page_on_shapes_is_what_the_shapes_say_today() -> None:
+    assert PAGE.read_text(encoding="utf-8") == shapes_page()
+
+
+@pytest.mark.parametrize("name", ["channel", "angle bracket"])
+def test_a_shapes_sheet_is_drawn_the_same_each_time(name: str) -> None:
+    first = shape_svg(SHAPES[name])
+    assert first == shape_svg(SHAPES[name])
+    committed = (ROOT / "docs" / "shapes" / f"{stem_of(name)}.svg").read_text(encoding="utf-8")
+    assert texts(first) == texts(committed)
+
+
+def test_every_job_on_the_page_reads_without_a_problem_and_builds_its_shape() -> None:
+    jobs = re.findall(r"```toml\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
+    built = [read_job_text(job).parts[0] for job in jobs]
+    assert [part.shape for part in built] == list(SHAPES)
+    for part in built:
+        assert part.carries and part.mount is not None
+        assert part.tree is not None and len(part.tree.panels) > 1
+
+
+def test_the_readmes_picture_shows_the_example_jobs_own_part() -> None:
+    """Its text equals a fresh one; the sizes on it are the example's own keys, taken by the tines' tips."""
+    shown = texts((ROOT / "docs" / "pictures" / "hero.svg").read_text(encoding="utf-8"))
+    job = tomllib.loads((ROOT / "examples" / "boat-shed.toml").read_text(encoding="utf-8"))
+    part = next(part for part in job["part"] if part["name"] == "oar rack")
+    assert {part["width"], part["height"], part["tine_length"]} <= set(shown)
+    assert shown == texts(hero(ROOT / "examples" / "boat-shed.toml"))

@@ -22,6 +22,7 @@ from steadfold.deliver.annotation import (
 from steadfold.deliver.legend import LEGEND_PX, share_legend
 from steadfold.deliver.metal import edge_paths, metal_faces
 from steadfold.deliver.placement import Box, Placement, fitted, height_for
+from steadfold.deliver.shading import visible_faces
 from steadfold.deliver.share_image import share_image
 from steadfold.deliver.shell_surface import shell_surface, wall_owners
 from steadfold.deliver.surface import Surface, surface_of
@@ -87,7 +88,7 @@ def folded_svg(
     height = height_for(view, surface.corners, WIDTH - 2 * MARGIN - 60, LEAST_HEIGHT, MOST_HEIGHT)
     place = fitted(view, surface.corners, Box(MARGIN + 30, HEAD + 40, WIDTH - 2 * MARGIN - 60, height))
     bottom = HEAD + height + 104
-    body = [*_head(part.name, facts), *metal_faces(surface, place)]
+    body = [*_head(part.name, facts), *metal_faces(visible_faces(surface, view), place)]
     body += edge_paths(visible_edges(surface, view, hidden=False), place)
     if view.name.startswith("isometric"):
         body += overall_sizes(place, surface.corners, low, high, up, units)
@@ -197,7 +198,7 @@ def _ghost(still: Surface, place: Placement) -> list[str]:
 
 def _worked_faces(worked: WorkedSheet, surface: Surface, place: Placement) -> list[str]:
     if worked.values is None:
-        return metal_faces(surface, place)
+        return metal_faces(visible_faces(surface, place.view), place)
     data, box = share_image(surface, _surface_values(worked), place)
     return [
         f'<image x="{svg.number(box.left)}" y="{svg.number(box.top)}" width="{svg.number(box.width)}" '

@@ -37,7 +37,7 @@ def visible_faces(surface: Surface, view: View) -> tuple[VisibleFace, ...]:
     if not len(polygons):
         return ()
     cover = _covers(polygons, normals, heights)
-    seen = shapely.difference(polygons, cover, grid_size=GRID_MM)
+    seen = shapely.difference(shapely.set_precision(polygons, GRID_MM), cover, grid_size=GRID_MM)
     return tuple(
         VisibleFace(normal, area)
         for normal, area in zip(normals, seen, strict=True)
@@ -61,7 +61,7 @@ def _facing_facets(surface: Surface, view: View) -> tuple[np.ndarray, np.ndarray
     triangles = shapely.polygons(corners[:, :, :2])
     ends = np.append(starts[1:], len(facets))
     whole = [shapely.coverage_union_all(triangles[a:b]) for a, b in zip(starts, ends, strict=True)]
-    polygons = shapely.set_precision(shapely.make_valid(np.array(whole)), GRID_MM)
+    polygons = shapely.make_valid(np.array(whole))
     total = np.add.reduceat(normals, starts)
     total /= np.linalg.norm(total, axis=1, keepdims=True)
     heights = np.einsum("ij,ij->i", total, corners[starts].mean(axis=1))

@@ -41,19 +41,21 @@ def document(width: float, height: float, label: str, body: Iterable[str]) -> st
     )
 
 
-def polyline(points: np.ndarray) -> str:
+def polyline(points: np.ndarray, places: int = 2) -> str:
     """Path data of an open line through points (n, 2), in pixels."""
     (x, y), *rest = points.tolist()
-    return f"M{number(x)} {number(y)}" + "".join(f"L{number(a)} {number(b)}" for a, b in rest)
+    return f"M{number(x, places)} {number(y, places)}" + "".join(
+        f"L{number(a, places)} {number(b, places)}" for a, b in rest
+    )
 
 
-def area_path(area: shapely.Geometry) -> str:
+def area_path(area: shapely.Geometry, places: int = 2) -> str:
     """Path data of polygons with holes, in pixels, to be filled even-odd."""
     steps = []
     for polygon in shapely.get_parts(area):
-        if polygon.geom_type == "Polygon":
+        if polygon.geom_type == "Polygon" and not polygon.is_empty:
             for ring in (polygon.exterior, *polygon.interiors):
-                steps.append(polyline(np.asarray(ring.coords)[:-1]) + "Z")
+                steps.append(polyline(np.asarray(ring.coords)[:-1], places) + "Z")
     return "".join(steps)
 
 

@@ -65,6 +65,18 @@ def visible_pieces(lines: np.ndarray, surface: Surface, view: View) -> np.ndarra
     return _split(view.seen(lines), np.ones(len(lines), dtype=bool), triangles)[0][1]
 
 
+def lines_beyond(lines: Iterable[Line], known: Iterable[Line]) -> tuple[Line, ...]:
+    """The visible edges among lines without what falls on the visible lines already known, rejoined."""
+    layers = [_pieces(line.points for line in known if line.visible)]
+    layers.append(_pieces(line.points for line in lines if line.visible and line.kind == "edge"))
+    return tuple(Line(points, True) for points in _joined(_each_once(layers)[1]))
+
+
+def _pieces(chains: Iterable[np.ndarray]) -> np.ndarray:
+    parts = [np.stack([points[:-1], points[1:]], axis=1) for points in chains]
+    return np.concatenate(parts) if parts else np.empty((0, 2, 2))
+
+
 def _toward(triangles: np.ndarray) -> np.ndarray:
     one, other = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
     return one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
