@@ -81,8 +81,9 @@ def operations_of(
     """The operations that make a part, in their order.
 
     Without a plan the strokes are counted and a turn a stroke is assumed. `hardware` is the number of pressed
-    nuts and studs; `share_of_order` the part of what is charged once an order that falls on this part. Raises `NoCost` where the catalogue has no cutting speed (beyond 6 mm) or the rates no price
-    for the metal or the finish.
+    nuts and studs; `share_of_order` the part of what is charged once an order that falls on this part. Raises
+    `NoCost` where the catalogue has no cutting speed (beyond 6 mm) or the rates no price for the metal or the
+    finish.
     """
     family = material.family
     if family not in rates.metal:
