@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import shapely
+
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.allowance import din_6935_k_factor
 from steadfold.sheet.cad_file import LARGEST_BYTES, CadRefused, in_child
@@ -116,8 +118,13 @@ def read_dxf(
                     spot.start, spot.end, angle, choice.inside_radius_mm, choice.k_factor, choice.source, spot.line
                 )
             )
-        part = folded_part(name, thickness_mm, face, own)
-        check_flat(part)
+        try:
+            part = folded_part(name, thickness_mm, face, own)
+            check_flat(part)
+        except shapely.GEOSException as error:
+            raise CadRefused(
+                f"the outlines of {name!r} cannot be cut at its bends; draw them clear of each other"
+            ) from error
         try:
             pattern = flat_pattern(part)
         except FlatError as error:

@@ -274,9 +274,10 @@ def _spline_points(entity: Any) -> np.ndarray:
     if len(knots) != len(controls) + degree + 1 or len(weights) != len(controls) or bool(np.any(np.diff(knots) < 0)):
         raise ValueError("a spline whose knots do not fit")
     spans = np.unique(knots[degree : len(controls) + 1])
-    if len(spans) < 2 or len(spans) * SPLINE_POINTS > MOST_SPLINE_POINTS:
+    each = max(SPLINE_POINTS, 300 // max(len(spans) - 1, 1))
+    if len(spans) < 2 or len(spans) * each > MOST_SPLINE_POINTS:
         raise ValueError("a spline of no length, or of too many pieces")
-    steps = np.concatenate([np.linspace(a, b, SPLINE_POINTS, endpoint=False) for a, b in pairwise(spans)])
+    steps = np.concatenate([np.linspace(a, b, each, endpoint=False) for a, b in pairwise(spans)])
     at = np.concatenate([steps, spans[-1:]])
     found = BSpline(knots, np.column_stack([controls * weights[:, None], weights]), degree)(at)
     return np.asarray(found[:, :3] / found[:, 3:])

@@ -38,15 +38,16 @@ def faces_of_drawing(loops: Loops, gap_mm: float, findings: list[Finding]) -> li
     for i, polygon in enumerate(polygons):
         spot = polygon.representative_point()
         for j in tree.query(spot, predicate="within"):
-            if j != i and abs(outlines[j].area_mm2) > abs(outlines[i].area_mm2):
-                if polygons[j].buffer(0.01).contains(polygon):
-                    inside[i].append(int(j))
-                elif polygons[j].intersection(polygon).area > 0.01 and not polygons[j].touches(polygon):
-                    x, y = outlines[i].points[0]
-                    raise CadRefused(
-                        f"two outlines cross each other near ({x:.1f}, {y:.1f}) mm; draw every outline "
-                        "clear of the others"
-                    )
+            larger = j != i and abs(outlines[j].area_mm2) > abs(outlines[i].area_mm2)
+            if larger and polygons[j].buffer(0.01).contains(polygon):
+                inside[i].append(int(j))
+    for i, j in tree.query(polygons, predicate="overlaps").T.tolist():
+        if i < j and min(polygons[i].difference(polygons[j]).area, polygons[i].intersection(polygons[j]).area) > 0.05:
+            spot = polygons[i].boundary.intersection(polygons[j].boundary).representative_point()
+            raise CadRefused(
+                f"two outlines cross each other at ({spot.x:.1f}, {spot.y:.1f}) mm; draw every outline "
+                "clear of the others"
+            )
     frame = _frame(outlines, inside)
     if frame is not None:
         findings.append(
@@ -131,27 +132,17 @@ def bend_lines(
         ):
             continue
         line = shapely.LineString([start, end])
-        owner = next(
-            (
-                i
-                for i, polygon in enumerate(polygons)
-                if polygon.buffer(TOUCH_MM).contains(line) and polygon.buffer(-0.05).intersects(line)
-            ),
-            None,
-        )
-        crossing = owner is not None and all(
-            polygons[owner].boundary.distance(shapely.Point(p)) < TOUCH_MM for p in (start, end)
-        )
-        if crossing or (sure and owner is not None):
-            seen.append((start, end))
-            spots.append(LineSpot(start, end, len(spots), number, owner if owner is not None else 0))
-            continue
-        if sure:
-            pieces = _inside(line, polygons)
-            for i, (a, b) in pieces:
-                seen.append((a, b))
-                spots.append(LineSpot(a, b, len(spots), number, i))
-            if pieces:
+        owner = next((i for i, p in enumerate(polygons) if p.buffer(-0.05).intersects(line)), None)
+        if owner is not None:
+            stretch = _within(line, polygons[owner]) if sure else line
+            (x0, y0), (x1, y1) = stretch.coords[0], stretch.coords[-1]
+            if sure or (
+                shapely.Polygon(polygons[owner].exterior).buffer(TOUCH_MM).contains(line)
+                and all(polygons[owner].boundary.distance(shapely.Point(p)) < TOUCH_MM for p in (start, end))
+            ):
+                seen.append((start, end))
+                ends = ((float(x0), float(y0)), (float(x1), float(y1)))
+                spots.append(LineSpot(*ends, len(spots), number, owner))
                 continue
         loose.append((start, end))
     runs = [run for run in loops.open_runs if len(run) > 1 or not run[0].lone]
@@ -176,12 +167,9 @@ def bend_lines(
     return spots
 
 
-def _inside(line: shapely.LineString, polygons: list[shapely.Polygon]) -> list[tuple[int, tuple[Point, Point]]]:
-    """The stretches of a bend line that lie in metal."""
-    found = []
-    for i, polygon in enumerate(polygons):
-        for stretch in shapely.get_parts(line.intersection(polygon)):
-            if stretch.geom_type == "LineString" and stretch.length > 1.0:
-                (x0, y0), (x1, y1) = stretch.coords[0], stretch.coords[-1]
-                found.append((i, ((float(x0), float(y0)), (float(x1), float(y1)))))
-    return found
+def _within(line: shapely.LineString, polygon: shapely.Polygon) -> shapely.LineString:
+    """A bend line from where it first meets metal to where it last leaves it."""
+    metal = polygon.buffer(TOUCH_MM).intersection(line)
+    along = [line.project(shapely.Point(p)) for part in shapely.get_parts(metal) for p in part.coords]
+    low, high = max(min(along) - 1e-9, 0.0), min(max(along) + 1e-9, line.length)
+    return shapely.LineString([line.interpolate(low), line.interpolate(high)])

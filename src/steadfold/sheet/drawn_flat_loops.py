@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -279,7 +280,7 @@ def _chained(
         ]
         if here == begin and len(segments) > 1:
             outline = outline_of(segments)
-            if abs(outline.area_mm2) > SAME_MM * outline.length_mm * 0.5:
+            if outline.polygon(0.02).convex_hull.area > SAME_MM * outline.length_mm * 0.5:
                 outlines.append(outline)
                 continue
         runs.append(tuple(pieces[i] for i, _ in run))
@@ -310,9 +311,12 @@ def _clockwise(back: Point, ahead: Point) -> float:
 
 
 def check_simple(outlines: Sequence[Outline]) -> None:
-    """Refuse outlines that cross themselves."""
+    """Refuse outlines that cross or touch themselves."""
+    import shapely
+
     for outline in outlines:
         polygon = outline.polygon(0.02)
-        if not polygon.is_valid and not polygon.buffer(-0.01).is_valid:
-            x, y = outline.points[0]
-            raise CadRefused(f"the outline at ({x:.1f}, {y:.1f}) crosses itself; draw it once round")
+        if not polygon.is_valid:
+            where = re.findall(r"-?\d+\.?\d*(?:e-?\d+)?", shapely.is_valid_reason(polygon))
+            x, y = (float(where[0]), float(where[1])) if len(where) > 1 else outline.points[0]
+            raise CadRefused(f"the outline crosses or touches itself at ({x:.1f}, {y:.1f}) mm; draw it once round")

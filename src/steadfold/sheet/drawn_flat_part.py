@@ -45,7 +45,7 @@ def folded_part(name: str, thickness_mm: float, face: Face, spots: Sequence[Bend
 
     Raises `CadRefused` when bends overlap, a line does not part the metal, or panels form a ring.
     """
-    strips = [_strip(name, face, spot, thickness_mm) for spot in spots]
+    strips = [strip for spot in spots for strip in _strips(name, face, spot, thickness_mm)]
     _check_apart(name, strips)
     windows = [_window(s, s.low, s.high) for s in strips]
     strips = [replace(s, faces=inside(face, w)) for s, w in zip(strips, windows, strict=True)]
@@ -60,28 +60,36 @@ def folded_part(name: str, thickness_mm: float, face: Face, spots: Sequence[Bend
     return Part(name, thickness_mm, made, tuple(_bend(b, turn, thickness_mm) for b in bends))
 
 
-def _strip(name: str, face: Face, spot: BendSpot, thickness: float) -> _Strip:
+def _strips(name: str, face: Face, spot: BendSpot, thickness: float) -> list[_Strip]:
+    """The zone of a bend line: one strip, or several where openings part it."""
     length = math.dist(spot.start, spot.end)
     along = ((spot.end[0] - spot.start[0]) / length, (spot.end[1] - spot.start[1]) / length)
     place = Isometry(spot.start, along, (-along[1], along[0]))
     half = 0.5 * bend_allowance(spot.angle_rad, spot.inside_radius_mm, thickness, spot.k_factor)
-    local = face.moved(place.inverted())
-    metal = local.polygon()
-    zone = metal.intersection(shapely.box(-2 * half - 1, -half, length + 2 * half + 1, half))
+    beyond = 2 * half + 1.0
+    # a hair narrower than the bend, so that metal which only touches its tangent lines stays out
+    inner = half - 1e-3
+    zone = face.moved(place.inverted()).polygon().intersection(shapely.box(-beyond, -inner, length + beyond, inner))
     line = shapely.LineString([(0.01, 0), (length - 0.01, 0)])
     touching = [g for g in shapely.get_parts(zone) if g.geom_type == "Polygon" and g.intersects(line)]
     if not touching:
         raise CadRefused(f"bend line {spot.line} of {name!r} runs through no metal")
     low = min(g.bounds[0] for g in touching)
     high = max(g.bounds[2] for g in touching)
-    if low < -2 * half - 0.99 or high > length + 2 * half + 0.99:
-        end = spot.start if low < -2 * half - 0.99 else spot.end
+    if low < 0.01 - beyond or high > length + beyond - 0.01:
+        end = spot.start if low < 0.01 - beyond else spot.end
         raise CadRefused(
-            f"bend line {spot.line} of {name!r} stops inside the metal at ({end[0]:.1f}, {end[1]:.1f}) "
-            "mm; draw it from edge to edge, or cut a "
-            "relief where the bend ends"
+            f"bend line {spot.line} of {name!r} stops inside the metal at ({end[0]:.1f}, {end[1]:.1f}) mm; draw it "
+            "from edge to edge, or cut a relief where the bend ends"
         )
-    return _Strip(spot, place, low, high, half, ())
+    spans = sorted((g.bounds[0], g.bounds[2]) for g in touching)
+    joined = [list(spans[0])]
+    for first, last in spans[1:]:
+        if first < joined[-1][1] + 0.05:
+            joined[-1][1] = max(joined[-1][1], last)
+        else:
+            joined.append([first, last])
+    return [_Strip(spot, place, first, last, half, ()) for first, last in joined]
 
 
 def _window(strip: _Strip, low: float, high: float, margin: float = 0.02) -> Outline:
