@@ -33,12 +33,17 @@ BLUNT_PER_THICKNESS = 0.3
 
 @dataclass(frozen=True)
 class TangentLine:
-    """A tangent line in a panel's frame: `number` is twice the bend's index, plus one on the child's side."""
+    """A tangent line in a panel's frame: `number` is twice the bend's index, plus one on the child's side.
+
+    Corners of the panel nearer to a corner on the line than `coarse_mm` are drawn onto it, such as the bottom of a
+    relief that goes a little past the line: rows round the bend need not be as fine as that.
+    """
 
     number: int
     point: np.ndarray
     along: np.ndarray
     length_mm: float
+    coarse_mm: float = 0.0
 
     def place(self, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """How far along the line, and how far off it, points (n, 2) lie."""
@@ -166,9 +171,9 @@ def _merged(points: np.ndarray, lines: Sequence[TangentLine], shortest_mm: float
     if len(points) < 3:
         return points
     while len(points) > 3:
-        lengths = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
+        lengths = np.hypot(*(np.roll(points, -1, axis=0) - points).T) / _shortest(points, lines, shortest_mm)
         index = int(np.argmin(lengths))
-        if lengths[index] >= shortest_mm:
+        if lengths[index] >= 1:
             break
         following = (index + 1) % len(points)
         one, two = (sum(_lies_on(line, points[i]) for line in lines) for i in (index, following))
@@ -182,6 +187,16 @@ def _merged(points: np.ndarray, lines: Sequence[TangentLine], shortest_mm: float
         points[index] = keep
         points = np.delete(points, following, axis=0)
     return points
+
+
+def _shortest(points: np.ndarray, lines: Sequence[TangentLine], shortest_mm: float) -> np.ndarray:
+    """For every edge, the length below which it is drawn together."""
+    least = np.full(len(points), shortest_mm)
+    for line in lines:
+        along, off = line.place(points)
+        on = (np.abs(off) < ON_LINE_MM) & (along > -ON_LINE_MM) & (along < line.length_mm + ON_LINE_MM)
+        least[on != np.roll(on, -1)] = np.maximum(least[on != np.roll(on, -1)], line.coarse_mm)
+    return least
 
 
 def _lies_on(line: TangentLine, point: np.ndarray) -> bool:

@@ -20,6 +20,7 @@ from steadfold.sheet.meshing.strips import (
     FINE_EDGE_SHARE,
     Rows,
     StripTriangles,
+    least_rows,
     row_count,
     strip_rows,
     strip_triangles,
@@ -29,6 +30,11 @@ from steadfold.sheet.part import Part
 
 SNAP_PER_THICKNESS = 0.25
 """A hard point closer to an edge than this share of the thickness is put on the edge."""
+
+
+COARSE_PER_ROW = 0.4
+COARSE_PER_THICKNESS = 0.35
+"""Detail beside a tangent line smaller than these shares of a row's height and of the thickness is not followed."""
 
 
 class MeshError(ValueError):
@@ -75,21 +81,23 @@ class _Sheet:
         return shapely.Polygon(self.rings[0].points, [ring.points for ring in self.rings[1:]])
 
 
-def tangent_lines(part: Part) -> tuple[tuple[TangentLine, ...], ...]:
+def tangent_lines(part: Part, bend_facets: int) -> tuple[tuple[TangentLine, ...], ...]:
     """For every panel, the tangent lines of the bends it takes part in."""
     lines: list[list[TangentLine]] = [[] for _ in part.panels]
     for number, bend in enumerate(part.bends):
+        row = bend.middle_length_mm / least_rows(bend, bend_facets)
+        coarse = min(COARSE_PER_ROW * row, COARSE_PER_THICKNESS * part.thickness_mm)
         for panel, point, along, side in (
             (bend.parent, bend.parent_point, bend.parent_along, 0),
             (bend.child, bend.child_point, bend.child_along, 1),
         ):
-            lines[panel].append(TangentLine(2 * number + side, np.array(point), np.array(along), bend.length_mm))
+            lines[panel].append(TangentLine(2 * number + side, np.array(point), np.array(along), bend.length_mm, coarse))
     return tuple(tuple(found) for found in lines)
 
 
 def planned(part: Part, wishes: Wishes) -> Plan:
     """Divide everything that is shared, so that panels and bends can be filled one by one."""
-    lines = tangent_lines(part)
+    lines = tangent_lines(part, wishes.bend_facets)
     sheets: list[_Sheet] = []
     fans: list[tuple[int, np.ndarray, Point]] = []
     for panel, own in enumerate(lines):

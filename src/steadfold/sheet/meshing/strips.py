@@ -95,15 +95,21 @@ def row_count(bend: Bend, facets: int, finest_mm: float, fine_edge_share: float 
     square bend. More where the sizes at its tangent lines are finer than a row, or a round opening needs them.
     """
     length = bend.middle_length_mm
+    count = least_rows(bend, facets)
+    fine = math.ceil(SHORTEST_PER_ROW * length / (fine_edge_share * finest_mm) - 1e-6)
+    if facets >= FACETS_FOR_OPENINGS:
+        fine = max(fine, math.ceil(length / (ROW_PER_RADIUS * _least_radius(bend)) - 1e-6))
+    return max(count, min(fine, 4 * count))
+
+
+def least_rows(bend: Bend, facets: int) -> int:
+    """How many rows a bend gets for its angle alone; see `row_count`."""
+    length = bend.middle_length_mm
     per_angle = math.ceil(facets * abs(bend.angle_rad) / (0.5 * math.pi) - 1e-6)
     fewest = max(1, min(facets, int(length / (LOWEST_PER_THICKNESS * bend.thickness_mm))))
     turned = max(facets, per_angle)
     stout = max(fewest, int(length / (0.5 * bend.thickness_mm)))
-    fine = math.ceil(SHORTEST_PER_ROW * length / (fine_edge_share * finest_mm) - 1e-6)
-    if facets >= FACETS_FOR_OPENINGS:
-        fine = max(fine, math.ceil(length / (ROW_PER_RADIUS * _least_radius(bend)) - 1e-6))
-    count = max(min(turned, stout), min(per_angle, facets))
-    return max(count, min(fine, 4 * count))
+    return max(min(turned, stout), min(per_angle, facets))
 
 
 def _least_radius(bend: Bend) -> float:
