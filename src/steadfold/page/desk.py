@@ -1,0 +1,280 @@
+"""One job, open: its file is the truth; edits are checked, kept in the history and saved whole; answers follow."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from steadfold.job.problem import JobProblems
+from steadfold.job.reader import text_of
+from steadfold.job.writer import write_job
+from steadfold.page.history import History, revision_of
+from steadfold.page.workers import Failed, Stale, Task, TooLong, Workers
+
+READING_LIMIT_S = 20.0
+COMPUTING_LIMIT_S = 180.0
+MOST_ANSWERS = 240
+
+Notify = Callable[[dict[str, Any]], None]
+Answered = tuple[dict[str, Any], bytes]
+
+
+class Conflict(Exception):
+    """The job has gone on since the page that asks last saw it."""
+
+
+class CannotSave(Exception):
+    """The disk did not take it; the sentence says why, and nothing was changed."""
+
+
+class Desk:
+    """A job on the page. Every change goes through `_lock`, so that edits follow one another."""
+
+    def __init__(self, path: Path, history: History, readers: Workers, computers: Workers, notify: Notify):
+        self.path = path
+        self.text = ""
+        self.serial = 0
+        self.told: dict[str, Any] | None = None
+        self.problems: tuple[dict[str, Any], ...] = ()
+        self._history = history
+        self._readers, self._computers = readers, computers
+        self._notify = notify
+        self._lock = asyncio.Lock()
+        self._seen: tuple[int, ...] | None = None
+        self._answers: OrderedDict[tuple[str, str], Answered] = OrderedDict()
+        self._running: dict[tuple[str, str], tuple[asyncio.Task[Answered], threading.Event]] = {}
+        self._background: asyncio.Task[None] | None = None
+
+    @property
+    def revision(self) -> str:
+        """The name of the version that is shown."""
+        return revision_of(self.text)
+
+    def state(self) -> dict[str, Any]:
+        """What the page shows of the job before any answer."""
+        place = self._history.place(self.path.name)
+        return {
+            "serial": self.serial,
+            "revision": self.revision,
+            "file": self.path.name,
+            "undo": place.undo,
+            "redo": place.redo,
+            "problems": list(self.problems),
+            "job": self.told,
+            "verdicts": self._verdicts(),
+        }
+
+    def _verdicts(self) -> list[str | None]:
+        """The full verdict of each part, None where it is not there yet."""
+        found: list[str | None] = []
+        for part in (self.told or {"parts": []})["parts"]:
+            known = self._answers.get((part["fingerprint"], "full"))
+            found.append(None if known is None else known[0]["part"]["verdict"])
+        return found
+
+    async def look(self) -> None:
+        """Take in what lies on the disk."""
+        async with self._lock:
+            await self._take_in()
+
+    async def glance(self) -> None:
+        """`look`, when the file has been touched since."""
+        stamp = await asyncio.to_thread(_stamp, self.path)
+        if stamp != self._seen:
+            await self.look()
+
+    async def _take_in(self) -> None:
+        self._seen = await asyncio.to_thread(_stamp, self.path)
+        try:
+            text = await asyncio.to_thread(text_of, self.path)
+        except JobProblems as error:
+            problems = tuple(
+                {"line": p.line, "sentence": p.sentence, "source_line": p.source_line} for p in error.problems
+            )
+            if problems != self.problems:
+                self.text, self.problems, self.serial = "", problems, self.serial + 1
+                self._tell_changed()
+            return
+        if text == self.text and self.serial:
+            return
+        say = "changed in another editor" if self.serial else "as it was opened"
+        await asyncio.to_thread(self._history.found, self.path.name, text, say)
+        await self._show(text)
+
+    async def _show(self, text: str, told: dict[str, Any] | None = None) -> None:
+        """Stand at a text. When it cannot be read, what was read last stays in sight beside the problems."""
+        self.text, self.serial, self.problems = text, self.serial + 1, ()
+        if told is None:
+            try:
+                told = await self._read(text)
+            except Failed as error:
+                self.problems = error.problems or ({"line": 0, "sentence": error.sentence},)
+            except TooLong:
+                self.problems = ({"line": 0, "sentence": "this job takes too long to read"},)
+        if told is not None:
+            self.told = told
+        self._drop_stale()
+        self._tell_changed()
+
+    async def _read(self, text: str) -> dict[str, Any]:
+        task = Task("steadfold.page.reading", "read", (text, str(self.path)), READING_LIMIT_S)
+        result: dict[str, Any] = await self._readers.do(task)
+        return result
+
+    def _tell_changed(self) -> None:
+        self._notify({"kind": "job", "serial": self.serial, "revision": self.revision})
+
+    async def edit(self, changes: list[tuple[list[str | int], Any]], revision: str, say: str) -> None:
+        """Change fields, check the result, keep it in the history, save it.
+
+        Raises `Conflict` when `revision` is not the one on the disk, `Failed` with problems when the result is no job,
+        `CannotSave` when the disk refuses.
+        """
+        async with self._lock:
+            await self._take_in()
+            if revision != self.revision:
+                raise Conflict
+            task = Task("steadfold.page.reading", "change", (self.text, str(self.path), changes), READING_LIMIT_S)
+            new, told = await self._readers.do(task)
+            if new == self.text:
+                return
+            await self._save(new, lambda: self._history.add(self.path.name, new, say), revert=-1)
+            await self._show(new, told)
+
+    async def step(self, way: int, revision: str) -> bool:
+        """Undo (-1) or redo (1); False when there is nothing that way. Raises as `edit` does."""
+        async with self._lock:
+            await self._take_in()
+            if revision != self.revision:
+                raise Conflict
+            text = await asyncio.to_thread(self._history.beside, self.path.name, way)
+            if text is None:
+                return False
+            await self._save(text, lambda: self._history.moved(self.path.name, way), revert=-way)
+            await self._show(text)
+            return True
+
+    async def _save(self, text: str, keep: Callable[[], None], revert: int) -> None:
+        """History first, then the file: whenever it stops between the two, both versions are in the history."""
+
+        def save() -> None:
+            keep()
+            try:
+                write_job(self.path, text)
+            except OSError as error:
+                self._history.moved(self.path.name, revert)
+                raise CannotSave(f"{self.path.name} cannot be saved: {error.strerror or error}") from None
+
+        if (await asyncio.to_thread(_stamp, self.path)) != self._seen:
+            raise Conflict
+        await asyncio.to_thread(save)
+        self._seen = await asyncio.to_thread(_stamp, self.path)
+
+    def _drop_stale(self) -> None:
+        """Let go of what is computed for versions that are no more."""
+        current = {part["fingerprint"] for part in (self.told or {"parts": []})["parts"]}
+        for (fingerprint, _), (_, wanted) in self._running.items():
+            if fingerprint not in current:
+                wanted.clear()
+        while len(self._answers) > MOST_ANSWERS:
+            self._answers.popitem(last=False)
+
+    def start(self, number: int) -> None:
+        """Begin to answer a part at every level, before anyone asks."""
+        part = self._part(number)
+        shape = self._task(part, number, "shape")
+
+        def then(_: object) -> None:
+            if part["fingerprint"] in {p["fingerprint"] for p in (self.told or {"parts": []})["parts"]}:
+                self._task(part, number, "full")
+                self._task(part, number, "quick")
+
+        # The picture is there first; two more processes at once would make it wait.
+        shape.add_done_callback(then)
+
+    async def answer(self, number: int, level: str) -> tuple[str, Answered]:
+        """Fingerprint and answer of a part.
+
+        Raises `LookupError` for a part that is not there, `Stale` when an edit came between, `Failed` as the task did.
+        """
+        part = self._part(number)
+        fingerprint = str(part["fingerprint"])
+        known = self._answers.get((fingerprint, level))
+        if known is None:
+            known = await asyncio.shield(self._task(part, number, level))
+        return fingerprint, known
+
+    def _part(self, number: int) -> dict[str, Any]:
+        parts = (self.told or {"parts": []})["parts"]
+        if not 0 <= number < len(parts):
+            raise LookupError(number)
+        part: dict[str, Any] = parts[number]
+        return part
+
+    def _task(self, part: dict[str, Any], number: int, level: str) -> asyncio.Task[Answered]:
+        key = (str(part["fingerprint"]), level)
+        running = self._running.get(key)
+        if running is not None and running[1].is_set():
+            return running[0]
+        wanted = threading.Event()
+        wanted.set()
+        task = asyncio.create_task(self._compute(key, number, wanted))
+        # Nobody may be waiting for it; then its failure is told when somebody asks again.
+        task.add_done_callback(lambda done: done.cancelled() or done.exception())
+        self._running[key] = (task, wanted)
+        return task
+
+    async def _compute(self, key: tuple[str, str], number: int, wanted: threading.Event) -> Answered:
+        fingerprint, level = key
+        known = self._answers.get(key)
+        if known is not None:
+            return known
+        limit = READING_LIMIT_S if level == "shape" else COMPUTING_LIMIT_S
+        task = Task("steadfold.page.answers", "answer", (self.text, str(self.path), number, level), limit)
+        workers = self._readers if level == "shape" else self._computers
+
+        def tell(share: float, what: str) -> None:
+            if level == "full":
+                self._notify({"kind": "progress", "fingerprint": fingerprint, "share": round(share, 3), "what": what})
+
+        try:
+            answer: Answered = await workers.do(task, tell, wanted)
+            self._answers[key] = answer
+        finally:
+            if self._running.get(key, (None, None))[1] is wanted:
+                del self._running[key]
+        self._notify({"kind": "answer", "fingerprint": fingerprint, "level": level, "verdicts": self._verdicts()})
+        if level == "full" and (self._background is None or self._background.done()):
+            self._background = asyncio.create_task(self._others())
+        return answer
+
+    async def _others(self) -> None:
+        """Answer the parts nobody is looking at, one after the other, so that the list can tell their verdicts."""
+        tried: set[str] = set()
+        while True:
+            parts = (self.told or {"parts": []})["parts"]
+            left = [
+                (n, p) for n, p in enumerate(parts)
+                if (p["fingerprint"], "full") not in self._answers and p["fingerprint"] not in tried
+            ]  # fmt: skip
+            if not left:
+                return
+            number, part = left[0]
+            tried.add(part["fingerprint"])
+            try:
+                await asyncio.shield(self._task(part, number, "full"))
+            except (Failed, Stale, TooLong):
+                continue
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    """Changes whenever the file does."""
+    try:
+        status = path.stat()
+    except OSError:
+        return ()
+    return (status.st_mtime_ns, status.st_size, status.st_ino)
