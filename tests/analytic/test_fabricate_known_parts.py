@@ -12,8 +12,9 @@ from dataclasses import replace
 import pytest
 
 from steadfold.catalogue import material
-from steadfold.fabricate.bend_order import plan_bends
+from steadfold.fabricate.bend_order import BendSearch, plan_bends
 from steadfold.fabricate.bend_plan import BendPlan, NoPlan
+from steadfold.fabricate.brake_check import Tooling
 from steadfold.fabricate.shop import Shop
 from steadfold.fabricate.shop_file import typical_shop
 from steadfold.fabricate.what_frees import explained
@@ -165,6 +166,18 @@ def test_a_hem_is_folded_over_and_then_pressed_flat() -> None:
     assert math.degrees(plan.steps[at - 1].angle_rad) < 152
 
 
+def test_a_wall_within_the_flattening_plates_blocks_the_hem_once_it_stands() -> None:
+    """The plates reach 25 mm from the hem; a wall 20 mm from it stands between them, one 40 mm from it
+    does not."""
+    for web, blocked in ((20.0, True), (40.0, False)):
+        search = BendSearch(profile([30, web, 20], [90, 180], radius=1.0), STEEL, typical_shop())
+        hem = search.hems.index(True)
+        plates = Tooling(None, search.toolings[0].die)
+        clashes = search.check.clashes(hem, plates, True, 1 << (1 - hem))
+        assert [clash.tool for clash in clashes] == (["upper plate"] if blocked else [])
+        assert search.check.way_out(hem, plates, True, 0) == "up"
+
+
 def test_a_bend_sharper_than_95_degrees_takes_the_acute_punch() -> None:
     plan = planned(profile([40, 60], [100]))
     assert isinstance(plan, BendPlan)
@@ -199,3 +212,44 @@ def test_bends_on_one_line_are_one_stroke() -> None:
 def test_a_flat_part_has_an_empty_plan() -> None:
     plan = planned(built([rectangular_panel("plate", 100, 50)]))
     assert plan == BendPlan((), 0, 0.0, True)
+
+
+def many(strokes: int) -> Part:
+    """A long back with short legs of their own angle, alternately from both edges: as many strokes as
+    legs."""
+    legs = [
+        rectangular_panel(
+            f"leg {i}", 20.0, 25.0, "back", ("top", "bottom")[i % 2], math.radians(60 + i),
+            offset_mm=10.0 + 40.0 * (i // 2),
+        )
+        for i in range(strokes)
+    ]
+    return built([rectangular_panel("back", 20.0 + 40.0 * ((strokes + 1) // 2), 80.0), *legs], 2.0)
+
+
+def test_more_than_fourteen_strokes_are_planned_and_said_not_to_be_searched_to_the_end() -> None:
+    plan = planned(many(16))
+    assert isinstance(plan, BendPlan)
+    assert len(plan.steps) == 16
+    assert not plan.complete
+
+
+def test_a_search_that_is_cut_off_claims_nothing() -> None:
+    # One more leg that can never be bent: a step narrower than the die, found out only after all sets are
+    # looked at.
+    panels = [rectangular_panel("back", 260.0, 80.0)]
+    panels += [
+        rectangular_panel(f"leg {i}", 20.0, 25.0, "back", "top", math.radians(60 + i), offset_mm=10.0 + 30.0 * i)
+        for i in range(8)
+    ]
+    panels += [
+        rectangular_panel("step", 240.0, 12.0, "back", "bottom", math.pi / 2),
+        rectangular_panel("end", 240.0, 30.0, "step", "far", -math.pi / 2),
+    ]
+    part = built(panels, 0.1)
+    answer = plan_bends(part, STEEL, typical_shop(), give_up=lambda: True)
+    assert isinstance(answer, NoPlan)
+    assert not answer.proved
+    proven = plan_bends(part, STEEL, typical_shop())
+    assert isinstance(proven, NoPlan)
+    assert proven.proved

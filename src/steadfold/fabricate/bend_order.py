@@ -29,6 +29,10 @@ from steadfold.sheet.pose import flat_places
 
 MOST_STROKES = 14
 """More strokes than this are not searched to the end: the first order found is given, and said to be that."""
+MOST_SETS = 1 << MOST_STROKES
+"""More sets of strokes than this are not looked at before an order is found."""
+SETS_BETWEEN = 256
+"""How many sets are looked at between two questions whether to give up."""
 HEM_LEAST_RAD = math.radians(150.0)
 """Bends from this angle on are folded over first and then pressed flat, where no punch reaches their
 angle."""
@@ -79,18 +83,26 @@ def plan_bends(
     plan so far is returned, not `complete`. A plan clears these tools as they are drawn; whether the shop
     can bend it so is the shop's to say.
     """
-    search = BendSearch(part, material, shop)
     if not part.bends:
         return BendPlan((), 0, 0.0, True)
-    if not search.alive(0):
-        return search.no_plan()
-    return search.best(progress, give_up)
+    search = BendSearch(part, material, shop, give_up)
+    try:
+        return search.best(progress) if search.alive(0) else search.no_plan()
+    except CutOff:
+        return NoPlan((), (), ("", ""), "", 0.0, 0.0, "not found")
+
+
+class CutOff(Exception):
+    """The search was given up before it had an answer."""
 
 
 class BendSearch:
     """The search for one part in one shop; `plan_bends` is the way in."""
 
-    def __init__(self, part: Part, material: Material, shop: Shop):
+    def __init__(
+        self, part: Part, material: Material, shop: Shop, give_up: Callable[[], bool] | None = None
+    ):
+        self.give_up = give_up or (lambda: False)
         self.part, self.material, self.shop = part, material, shop
         self.bodies = Bodies(part)
         self.strokes = self.bodies.strokes
@@ -108,7 +120,7 @@ class BendSearch:
         self._bounds: dict[tuple[int, Lie | None, int], float] = {}
         self._classes = self._kinds()
 
-    def best(self, progress: Progress | None, give_up: Callable[[], bool] | None) -> BendPlan:
+    def best(self, progress: Progress | None) -> BendPlan:
         """The cheapest plan (best-first, exact) of a part that has one."""
         first = self._greedy()
         best_cost = sum(move.cost_s for move in first)
@@ -124,7 +136,7 @@ class BendSearch:
         came: dict[Place, tuple[Place, Move]] = {}
         closed: set[Place] = set()
         while queue:
-            if give_up and give_up():
+            if self.give_up():
                 return best
             estimate, _, _, place = heapq.heappop(queue)
             if estimate >= best_cost - 1e-9:
@@ -152,11 +164,17 @@ class BendSearch:
         return self._plan(first, True)
 
     def alive(self, made: int) -> bool:
-        """True when from this set of strokes the part can be finished."""
+        """True when from this set of strokes the part can be finished.
+
+        Raises `CutOff` when the search is given up, or a part of many strokes has too many ways to look at.
+        """
         if made == self.full:
             return True
         known = self._alive.get(made)
         if known is None:
+            looked = len(self._alive)
+            if looked > MOST_SETS or (looked % SETS_BETWEEN == SETS_BETWEEN - 1 and self.give_up()):
+                raise CutOff
             known = self._alive[made] = any(
                 self.can_make(made, i) and self.alive(made | 1 << i)
                 for i in range(len(self.strokes))
@@ -323,13 +341,13 @@ class BendSearch:
         place: Place = (0, None, -1)
         moves = []
         while place[0] != self.full:
-            options = [m for m in self.moves(place) if self.alive(place[0] | 1 << m.stroke)]
             made = place[0]
 
             def total(move: Move, made: int = made) -> float:
                 return move.cost_s + self.bound((made | 1 << move.stroke, move.lie, move.tool))
 
-            move = min(options, key=total)
+            options = sorted(self.moves(place), key=total)
+            move = next(m for m in options if self.alive(made | 1 << m.stroke))
             moves.append(move)
             place = (made | 1 << move.stroke, move.lie, move.tool)
         return moves

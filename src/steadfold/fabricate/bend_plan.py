@@ -87,7 +87,7 @@ class Remedy:
 
 @dataclass(frozen=True)
 class NoPlan:
-    """No order exists with these tools, in any sequence, on either side.
+    """No order exists with these tools, in any sequence, on either side; `proved` unless `why` is 'not found'.
 
     `made` are the strokes that can be made before all ways end, in the state that comes nearest to going
     on; `blocked` is the bend that is next there; `pair` names the body and the part of the tool that
@@ -101,5 +101,10 @@ class NoPlan:
     tool: str
     angle_rad: float
     depth_mm: float
-    why: Literal["meets", "trapped", "too sharp"]
+    why: Literal["meets", "trapped", "too sharp", "not found"]
     frees: tuple[Remedy, ...] = ()
+
+    @property
+    def proved(self) -> bool:
+        """False when the search was cut off: then an order may exist, and nothing else here is known."""
+        return self.why != "not found"

@@ -226,7 +226,7 @@ class BrakeCheck:
         if moving is None:
             return None
         body = self.bodies.seen_from[index][place]
-        angles = np.linspace(0.0, moving.last_rad, max(2, math.ceil(math.degrees(moving.last_rad)) + 1))
+        angles = np.linspace(0.0, moving.last_rad, math.ceil(math.degrees(moving.last_rad)) + 1)
         gaps, names = moving.gaps(angles)
         hits = np.flatnonzero(gaps < -TOUCH_MM)
         if len(hits):

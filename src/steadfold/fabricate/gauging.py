@@ -11,6 +11,8 @@ from steadfold.fabricate.bodies import Bodies
 from steadfold.fabricate.shop import Brake
 
 SAME_LINE_MM = 0.05
+Edge = tuple[float, float, float, str, str]
+"""Start and end along the bend line, distance from it, panel, and 'edge' or 'flange'."""
 LEAST_TOUCH_MM = 5.0
 """Least length of edge that a finger needs (common practice, no source)."""
 LEAST_SPREAD = 0.3
@@ -37,7 +39,7 @@ def gauge_for(bodies: Bodies, index: int, child_back: bool, state: int, brake: B
     the gauge.
     """
     stroke = bodies.strokes[index]
-    edges: list[tuple[float, float, float, str, str]] = []
+    edges: list[Edge] = []
     metal: list[np.ndarray] = []
     for place, body in enumerate(bodies.seen_from[index]):
         if child_back != (body.anchor is not None) or state & body.path:
@@ -57,9 +59,12 @@ def gauge_for(bodies: Bodies, index: int, child_back: bool, state: int, brake: B
     best_rank = (False, 0.0)
     length = stroke.length_mm
     wanted = min(length, max(20.0, LEAST_SPREAD * length))
-    for _, _, away, _, _ in edges:
-        level = [edge for edge in edges if abs(edge[2] - away) < SAME_LINE_MM]
-        touched = [(a, b, e[3], e[4]) for e in level for a, b in _not_behind([e[:2]], metal, away)]
+    furthest = [float(ring[:, 1].max()) for ring in metal]
+    for level in _levels(edges):
+        away = level[0][2]
+        line = away + SAME_LINE_MM
+        hidden = [_beyond(ring, line) for ring, end in zip(metal, furthest, strict=True) if end > line]
+        touched = [(a, b, e[3], e[4]) for e in level for a, b in _left_of(e[:2], hidden)]
         distance = away + 0.5 * stroke.allowance_mm
         if not touched or distance > brake.gauge_reach_mm:
             continue
@@ -89,7 +94,7 @@ def _span(x: np.ndarray) -> tuple[float, float]:
 
 def _free_edges(
     bodies: Bodies, index: int, place: int, state: int
-) -> list[tuple[float, float, float, str, str]]:
+) -> list[Edge]:
     """Straight edges of a panel lying flat that look away from the bend and run along it."""
     frame = bodies.frame(index, place, state)
     body = bodies.seen_from[index][place]
@@ -114,23 +119,29 @@ def _parallel(bodies: Bodies, index: int, place: int, state: int) -> bool:
     return abs(float(along[1])) < 2e-3
 
 
-def _not_behind(
-    spans: list[tuple[float, float]], metal: list[np.ndarray], away: float
-) -> list[tuple[float, float]]:
-    """What of the spans has no metal between it and the gauge."""
-    hidden = []
-    line = away + SAME_LINE_MM
-    for ring in metal:
-        if ring[:, 1].max() <= line:
-            continue
-        after = np.roll(ring, -1, axis=0)
-        crossing = (ring[:, 1] - line) * (after[:, 1] - line) < 0
-        share = (line - ring[crossing, 1]) / (after - ring)[crossing, 1]
-        at = ring[crossing, 0] + share * (after - ring)[crossing, 0]
-        beyond = np.concatenate([ring[ring[:, 1] > line, 0], at])
-        if len(beyond):
-            hidden.append(_span(beyond))
-    free = list(spans)
+def _levels(edges: list[Edge]) -> list[list[Edge]]:
+    """Edges at one distance from the bend line, together."""
+    levels: list[list[Edge]] = []
+    for edge in sorted(edges, key=lambda edge: edge[2]):
+        if levels and edge[2] - levels[-1][0][2] < SAME_LINE_MM:
+            levels[-1].append(edge)
+        else:
+            levels.append([edge])
+    return levels
+
+
+def _beyond(ring: np.ndarray, line: float) -> tuple[float, float]:
+    """Where along the bend line a convex piece of metal lies that is further away than a line."""
+    after = np.concatenate([ring[1:], ring[:1]])
+    crossing = (ring[:, 1] - line) * (after[:, 1] - line) < 0
+    step = (after - ring)[crossing]
+    at = ring[crossing, 0] + (line - ring[crossing, 1]) / step[:, 1] * step[:, 0]
+    return _span(np.concatenate([ring[ring[:, 1] > line, 0], at]))
+
+
+def _left_of(span: tuple[float, float], hidden: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """What of an edge has no metal between it and the gauge, in pieces that a finger can touch."""
+    free = [span]
     for low, high in hidden:
         left = []
         for a, b in free:

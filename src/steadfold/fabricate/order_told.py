@@ -26,8 +26,17 @@ def order_findings(measures: Measures, answer: BendPlan | NoPlan, shop: Shop) ->
 
 
 def _none(measures: Measures, answer: NoPlan, shop: Shop) -> Iterator[Noted]:
-    name, mark = measures.bend_name(answer.blocked[0]), (at_bend(measures, answer.blocked[0]),)
     source = f"tools of shop file {shop.name!r}"
+    if not answer.proved:
+        yield Noted(
+            Finding(
+                "bend-order-unfinished", Severity.UNPROVEN, measures.part.name,
+                "The search for a bend order was cut off before it found one; nothing says that there is none.",
+                None, None, source, "let it search longer, or ask the shop",
+            )
+        )
+        return
+    name, mark = measures.bend_name(answer.blocked[0]), (at_bend(measures, answer.blocked[0]),)
     remedy = "; or ".join(remedy.say for remedy in answer.frees) or "split the part in two, or ask the shop"
     turned = math.degrees(answer.angle_rad)
     if answer.why == "too sharp":

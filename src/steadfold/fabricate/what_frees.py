@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from steadfold.catalogue.materials import Material
-from steadfold.fabricate.bend_order import BendSearch
+from steadfold.fabricate.bend_order import BendSearch, CutOff
 from steadfold.fabricate.bend_plan import NoPlan, Remedy
 from steadfold.fabricate.changes import (
     LEAST_LEFT_MM,
@@ -31,8 +31,14 @@ def explained(part: Part, material: Material, shop: Shop, answer: NoPlan) -> NoP
     Amounts are found by halving, to half a millimetre, and rounded up.
     """
 
+    if not answer.proved:
+        return answer
+
     def works(changed: Part, changed_shop: Shop) -> bool:
-        return BendSearch(changed, material, changed_shop).alive(0)
+        try:
+            return BendSearch(changed, material, changed_shop).alive(0)
+        except CutOff:
+            return False
 
     found = []
     for punch in typical_shop().punches:
