@@ -17,20 +17,28 @@ import pytest
 import shapely
 from tests.files.hand_parts import angle_part, comb_part
 
+from steadfold.catalogue import material
 from steadfold.deliver.annotation import Arrow, Mark
 from steadfold.deliver.colour_scale import STEPS, oklab, scale_colour, scale_colours, srgb
-from steadfold.deliver.doc_pictures import hero, shapes_page, stem_of
-from steadfold.deliver.folded_picture import WorkedSheet, folded_svg, round_factor, worked_svg
+from steadfold.deliver.doc_pictures import HERO_KEYS, HERO_PART, shapes_page, stem_of
+from steadfold.deliver.folded_picture import folded_svg, worked_svg
 from steadfold.deliver.hidden import hidden_spans
 from steadfold.deliver.raster import indexed_png, rastered
 from steadfold.deliver.shading import visible_faces
 from steadfold.deliver.shape_change import change_of, show_value
 from steadfold.deliver.shape_picture import shape_svg
 from steadfold.deliver.shell_surface import shell_surface
+from steadfold.deliver.strength_picture import strength_svg, worked_by
 from steadfold.deliver.surface import Surface, surface_of
-from steadfold.deliver.view import View, isometric, orthographic, usual_up
+from steadfold.deliver.view import View, axes, isometric, orthographic, up_against, usual_up
 from steadfold.deliver.visible_edges import Line, visible_edges
-from steadfold.job import read_job_text
+from steadfold.deliver.worked_sheet import WorkedSheet, round_factor
+from steadfold.job import read_job, read_job_text
+from steadfold.mount.records import BoltAnswer, Picture
+from steadfold.review.shaping import shaped
+from steadfold.review.shop import shop_of
+from steadfold.sheet.flat import flat_pattern
+from steadfold.sheet.mesh import folded, mesh
 from steadfold.sheet.outline import Face, circle, rectangle
 from steadfold.sheet.part import Panel, Part
 from steadfold.sheet.resolve import din_rule, resolve
@@ -498,9 +506,79 @@ def test_every_job_on_the_page_reads_without_a_problem_and_builds_its_shape() ->
 
 
 def test_the_readmes_picture_shows_the_example_jobs_own_part() -> None:
-    """Its text equals a fresh one; the sizes on it are the example's own keys, taken by the tines' tips."""
-    shown = texts((ROOT / "docs" / "pictures" / "hero.svg").read_text(encoding="utf-8"))
-    job = tomllib.loads((ROOT / "examples" / "boat-shed.toml").read_text(encoding="utf-8"))
-    part = next(part for part in job["part"] if part["name"] == "oar rack")
-    assert {part["width"], part["height"], part["tine_length"]} <= set(shown)
-    assert shown == texts(hero(ROOT / "examples" / "boat-shed.toml"))
+    """The job's own keys; the flat's sizes as the flat pattern of today's job has them; a share with its legend."""
+    picture = (ROOT / "docs" / "pictures" / "hero.svg").read_text(encoding="utf-8")
+    shown = texts(picture)
+    job = read_job(ROOT / "examples" / "boat-shed.toml")
+    ordered = job.part(HERO_PART)
+    part = shaped(job, ordered, material(ordered.material), shop_of(job)).part
+    assert part is not None
+    flat = flat_pattern(part)
+    width, height = (f"{round(size, 1):g} mm" for size in flat.size_mm)
+    assert {width, height, f"{len(part.bends)} bends, {flat.pierces} pierces, true arcs"} <= set(shown)
+    table = tomllib.loads((ROOT / "examples" / "boat-shed.toml").read_text(encoding="utf-8"))["part"][0]
+    for key in HERO_KEYS:
+        value = table[key]
+        assert (f'"{value}"' if isinstance(value, str) else str(value)) in shown, key
+    assert "share of its limit" in shown
+    assert any(re.fullmatch(r"greatest \d\.\d\d", words) for words in shown)
+    assert next(images(picture))
+
+
+def test_a_picture_of_a_rating_names_its_loads_and_fixings_and_stands_as_it_hangs() -> None:
+    """A sheet whose frame's y points at the floor is drawn the other way up; bends are told from panels by place."""
+    part = angle_part()
+    made = mesh(part, size_mm=8.0)
+    nodes = folded(made, part)
+    share = np.linspace(0.0, 1.2, len(made.triangles))
+    moved = np.zeros_like(nodes)
+    moved[:, 1] = 0.01 * nodes[:, 2]
+    loads = tuple((nodes[i], np.array([0.0, 1.0, 0.0]), "float vest: 2.5 kg") for i in (3, 9))
+    fixing = np.array([50.0, 40.0, 0.0])
+    picture = Picture(nodes, made.triangles, share, moved, loads, (fixing,))
+    bolt = BoltAnswer((50.0, 40.0), 311.6, 98.2, 0.39, "knock")
+    regions = worked_by(part, picture).regions
+    assert regions is not None
+    assert (regions == (made.region >= made.panel_count)).all()
+    drawn = strength_svg(part, picture, (bolt,))
+    shown = texts(drawn)
+    assert "2 × float vest: 2.5 kg" in shown
+    assert shown.count("2.5 kg") == 2
+    assert "fixing: pull 312 N, shear 98 N, 0.39 of what it may take (knock)" in shown
+    assert "fixing: pull 70 lbf, shear 22 lbf, 0.39 of what it may take (knock)" in texts(
+        strength_svg(part, picture, (bolt,), "in")
+    )
+    assert "greatest 1.20" in shown
+    unproven = BoltAnswer((50.0, 40.0), 311.6, 98.2, None, "knock")
+    assert any("nothing proves" in words for words in texts(strength_svg(part, picture, (unproven,))))
+    assert up_against(picture.loads[0][1]) == "-y"
+
+
+@pytest.mark.parametrize("up", ["x", "y", "z", "-x", "-y", "-z"])
+def test_every_way_up_is_a_right_handed_stance_with_its_axis_upright(up: str) -> None:
+    right, above, front = axes(up)  # type: ignore[arg-type]
+    assert np.allclose(np.cross(right, above), front)
+    assert up_against(-above) == up
+    view = isometric(up)  # type: ignore[arg-type]
+    assert view.seen(above)[0] == pytest.approx(0.0, abs=1e-12)
+    assert view.seen(above)[1] == pytest.approx(math.sqrt(2 / 3))
+    assert view.seen(front)[2] > 0
+
+
+def test_a_greatest_share_on_the_far_side_is_said_to_be_behind() -> None:
+    part = angle_part()
+    made = mesh(part, size_mm=8.0)
+    nodes = folded(made, part)
+    for height, words in ((0.9, "0.80"), (0.0, "0.80 behind")):
+        spot = int(np.argmin(np.abs(nodes - np.array([50.0, 48.0 if height else 25.0, 0.0])).sum(axis=1)))
+        share = np.full(len(nodes), 0.1)
+        share[spot] = 0.8
+        shown = texts(worked_svg(WorkedSheet(nodes, made.triangles, 2.0, share), "angle", low_view()))
+        assert words in shown
+
+
+def low_view() -> View:
+    """From the front and below: the flange hides the back's lower half."""
+    toward = np.array([0.0, -0.8, 0.6])
+    right = np.array([1.0, 0.0, 0.0])
+    return View("from below", right, np.cross(toward, right), toward)

@@ -10,7 +10,7 @@ import numpy as np
 
 from steadfold.deliver import svg
 from steadfold.deliver.placement import Placement
-from steadfold.deliver.view import Up
+from steadfold.deliver.view import Up, axes
 from steadfold.quantities import show_force
 from steadfold.quantities.showing import Units
 
@@ -19,10 +19,14 @@ LONGEST_ARROW_PX, SHORTEST_ARROW_PX = 62.0, 24.0
 
 @dataclass(frozen=True)
 class Arrow:
-    """A load: where it acts, in mm (3,), and the force in N (3,), in the frame of the root panel."""
+    """A load: where it acts, in mm (3,), and the force in N (3,), in the frame of the root panel.
+
+    `say` stands at the arrow instead of the force.
+    """
 
     at_mm: np.ndarray
     force_n: np.ndarray
+    say: str | None = None
 
 
 @dataclass(frozen=True)
@@ -52,17 +56,15 @@ def overall_sizes(
 
     `corners` (n, 3) are the part's; the box goes from `low` to `high` (3,), in mm.
     """
-    x, y, z = np.eye(3)
-    above, front = (y, z) if up == "y" else (z, -y)
+    right, above, front = axes(up)
+    near = right if right @ place.view.toward > 0 else -right
     box = np.array([low, high])
-    sides = [x if x @ place.view.toward > 0 else -x, front]
     gap = 16 / place.scale / 0.816
 
     def corner(*signs: np.ndarray) -> np.ndarray:
         total = np.sum(signs, axis=0)
         return np.where(total > 0, box[1], box[0])
 
-    near = sides[0]
     drawn = _size(place, corner(-near, front, -above), corner(near, front, -above), front, gap, units, size)
     drawn += _size(place, corner(near, front, -above), corner(near, -front, -above), near, gap, units, size)
     # The height stands where metal reaches nearest to the top of the box.
@@ -123,7 +125,7 @@ def load_arrows(place: Placement, arrows: Sequence[Arrow], units: Units, size: f
         direction = place.view.seen(np.asarray(arrow.force_n, dtype=float) / force)
         flat = np.array([direction[0], -direction[1]])
         seen = float(np.linalg.norm(flat))
-        label = show_force(force, units)
+        label = show_force(force, units) if arrow.say is None else arrow.say
         if seen < 0.15:
             drawn += _end_on(tip, direction[2] > 0, label, size)
             continue
@@ -131,8 +133,10 @@ def load_arrows(place: Placement, arrows: Sequence[Arrow], units: Units, size: f
         long = SHORTEST_ARROW_PX + (LONGEST_ARROW_PX - SHORTEST_ARROW_PX) * force / greatest
         tail = tip - long * flat
         shaft = svg.polyline(np.array([tail, tip - 8 * flat]))
+        head = _barb(tip, -flat, 12.0, 0.32)
+        drawn.append(f'<path d="{shaft}{head}" fill="none" stroke="#ffffff" class="halo" stroke-width="4.4"/>')
         drawn.append(f'<path d="{shaft}" fill="none" stroke="{svg.ACCENT}" class="mark" stroke-width="2.2"/>')
-        drawn.append(f'<path d="{_barb(tip, -flat, 12.0, 0.32)}" fill="{svg.ACCENT}" class="accent"/>')
+        drawn.append(f'<path d="{head}" fill="{svg.ACCENT}" class="marked"/>')
         drawn.append(_beside(tail - 0.5 * size * flat, flat, label, size))
     return drawn
 
@@ -147,7 +151,7 @@ def _end_on(tip: np.ndarray, toward: bool, label: str, size: float) -> list[str]
     x, y = (svg.number(v) for v in tip)
     ring = f'<circle cx="{x}" cy="{y}" r="6.5" fill="none" stroke="{svg.ACCENT}" class="mark" stroke-width="1.8"/>'
     if toward:
-        inner = f'<circle cx="{x}" cy="{y}" r="2" fill="{svg.ACCENT}" class="accent"/>'
+        inner = f'<circle cx="{x}" cy="{y}" r="2" fill="{svg.ACCENT}" class="marked"/>'
     else:
         cross = "".join(svg.polyline(tip + 4.2 * np.array([[-1, s], [1, -s]])) for s in (1, -1))
         inner = f'<path d="{cross}" stroke="{svg.ACCENT}" class="mark" stroke-width="1.6"/>'

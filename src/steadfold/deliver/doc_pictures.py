@@ -126,19 +126,23 @@ def hero(job_file: Path) -> str:
     """The README's picture, from the job that `make demo` runs."""
     from steadfold.catalogue import material
     from steadfold.job import read_job
+    from steadfold.review.holding import held
     from steadfold.review.shaping import shaped
     from steadfold.review.shop import shop_of
     from steadfold.sheet.flat import flat_pattern
 
     job = read_job(job_file)
     ordered = job.part(HERO_PART)
-    part = shaped(job, ordered, material(ordered.material), shop_of(job)).part
+    metal = material(ordered.material)
+    part = shaped(job, ordered, metal, shop_of(job)).part
     assert part is not None
+    strength = held(job, ordered, part, metal).strength
     text = job_file.read_text(encoding="utf-8")
     table = text[text.index(f'name = "{HERO_PART}"') :].split("[[", 1)[0]
     lines = [line.split("#")[0].strip() for line in table.splitlines()]
     kept = [line for line in lines if line.split(" =")[0] in HERO_KEYS]
-    return hero_svg(part, flat_pattern(part), ["[[part]]", f'name = "{HERO_PART}"', *kept])
+    lines = ["[[part]]", f'name = "{HERO_PART}"', *kept]
+    return hero_svg(part, flat_pattern(part), lines, None if strength is None else strength.picture)
 
 
 def main() -> None:

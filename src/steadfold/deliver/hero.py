@@ -8,27 +8,38 @@ import numpy as np
 import shapely
 
 from steadfold.deliver import svg
-from steadfold.deliver.annotation import overall_sizes
+from steadfold.deliver.annotation import Arrow, overall_sizes
 from steadfold.deliver.colour_scale import metal_colour
+from steadfold.deliver.legend import share_legend
 from steadfold.deliver.metal import edge_paths, metal_faces
 from steadfold.deliver.placement import Box, fitted, fitted_flat
 from steadfold.deliver.shading import visible_faces
+from steadfold.deliver.strength_picture import worked_by
 from steadfold.deliver.surface import surface_of
-from steadfold.deliver.view import isometric, orthographic, usual_up
+from steadfold.deliver.view import isometric, orthographic, up_against, usual_up
 from steadfold.deliver.visible_edges import visible_edges
+from steadfold.deliver.worked_sheet import sag_words, sagged, sagged_parts
+from steadfold.mount.records import Picture
 from steadfold.quantities.showing import Units
 from steadfold.sheet.extent import folded_bounds_mm
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.part import Part
 
-WIDTH, HEIGHT = 1200.0, 430.0
+WIDTH, HEIGHT = 1200.0, 450.0
 JOB, FLAT, FOLDED = Box(24, 78, 262, 306), Box(386, 78, 290, 296), Box(758, 62, 384, 326)
 
 
-def hero_svg(part: Part, flat: FlatPattern, job_lines: Sequence[str], units: Units = "mm") -> str:
-    """The job's lines, the flat pattern with its bend lines, and the folded part, side by side."""
-    body = [*_job(job_lines), *_flat(part, flat), *_folded(part, units)]
-    for x, words in ((JOB.left, "the job"), (FLAT.left, "the flat, to be cut"), (FOLDED.left, "the part, folded")):
+def hero_svg(
+    part: Part, flat: FlatPattern, job_lines: Sequence[str], picture: Picture | None = None, units: Units = "mm"
+) -> str:
+    """The job's lines, the flat pattern with its bend lines, and the folded part, side by side.
+
+    With the picture of a rating the folded part is coloured by share of its limit, under its loads.
+    """
+    folded = _folded(part, units) if picture is None else _worked(part, picture, units)
+    body = [*_job(job_lines), *_flat(part, flat), *folded]
+    last = "the part, folded" if picture is None else "the part under its loads"
+    for x, words in ((JOB.left, "the job"), (FLAT.left, "the flat, to be cut"), (FOLDED.left, last)):
         body.append(svg.text(x, 36, words, 16, weight="600"))
     body += [_arrow(JOB.left + JOB.width + 14), _arrow(FLAT.left + FLAT.width + 18)]
     label = f"A job file of a few lines becomes the flat pattern and the folded shape of the {part.name}"
@@ -86,6 +97,18 @@ def _folded(part: Part, units: Units) -> list[str]:
     drawn = metal_faces(visible_faces(surface, view), place)
     drawn += edge_paths(visible_edges(surface, view, hidden=False), place, edge_px=1.2)
     return drawn + overall_sizes(place, surface.corners, low, high, up, units)
+
+
+def _worked(part: Part, picture: Picture, units: Units) -> list[str]:
+    worked = worked_by(part, picture)
+    drawn = sagged(worked)
+    up = up_against(picture.loads[0][1]) if picture.loads else usual_up(part)
+    arrows = [Arrow(at, down, say.rsplit(": ", 1)[-1]) for at, down, say in picture.loads]
+    box = Box(FOLDED.left, FOLDED.top + 26, FOLDED.width, FOLDED.height - 44)
+    body = sagged_parts(drawn, isometric(up), box, arrows, (), units)
+    moves, larger = sag_words(worked, drawn.factor, units)
+    body.append(svg.text(FOLDED.left, 56, f"{moves}; {larger.split(';')[0]}", 12.5, kind="soft"))
+    return body + share_legend(FOLDED.left, HEIGHT - 76, float(picture.share.max()), 230.0, 60.0)
 
 
 def _arrow(left: float) -> str:

@@ -56,6 +56,7 @@ def edge_paths(
     bend: str = svg.FAINT,
     bend_px: float = 0.7,
     within: Box | None = None,
+    edge_class: str = "",
 ) -> list[str]:
     """Visible lines as paths: edges over tangent lines; hidden ones dashed, thin, beneath both.
 
@@ -69,7 +70,7 @@ def edge_paths(
     style = {
         "hidden": f'stroke="{edge}" stroke-width="{0.5 * edge_px}" stroke-dasharray="5 2.5"',
         "bend": f'stroke="{bend}" stroke-width="{bend_px}"',
-        "edge": f'stroke="{edge}" stroke-width="{edge_px}"',
+        "edge": f'stroke="{edge}" stroke-width="{edge_px}"' + (f' class="{edge_class}"' if edge_class else ""),
     }
     return [
         f'<path d="{"".join(paths)}" fill="none" {style[kind]} stroke-linecap="round" stroke-linejoin="round"/>'

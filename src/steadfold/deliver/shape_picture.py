@@ -137,7 +137,7 @@ def _change(change: Change, before: _Seen, box: Box) -> list[str]:
     drawn = metal_faces(before.faces, place, True, box)
     drawn += edge_paths(before.lines, place, svg.FAINT, 0.9, "#c3cdd4", 0.6, box)
     drawn += _new_metal(before.faces, after.faces, place, box)
-    drawn += edge_paths(fresh, place, svg.ACCENT, 1.7, within=box)
+    drawn += edge_paths(fresh, place, svg.ACCENT, 1.7, within=box, edge_class="mark")
     if move is not None:
         drawn += _move(place, *move)
     return drawn
@@ -183,8 +183,8 @@ def _move(place: Placement, start: np.ndarray, end: np.ndarray) -> list[str]:
     across = np.array([-along[1], along[0]])
     tip = np.array([b, b - head * along + 0.38 * head * across, b - head * along - 0.38 * head * across])
     return [
-        f'<circle cx="{svg.number(a[0])}" cy="{svg.number(a[1])}" r="2.6" fill="{svg.ACCENT}" class="accent"/>',
+        f'<circle cx="{svg.number(a[0])}" cy="{svg.number(a[1])}" r="2.6" fill="{svg.ACCENT}" class="marked"/>',
         f'<path d="{svg.polyline(np.array([a, b - 0.8 * head * along]))}" stroke="{svg.ACCENT}" class="mark" '
         'stroke-width="1.4" fill="none"/>',
-        f'<path d="{svg.polyline(tip)}Z" fill="{svg.ACCENT}" class="accent"/>',
+        f'<path d="{svg.polyline(tip)}Z" fill="{svg.ACCENT}" class="marked"/>',
     ]

@@ -8,6 +8,9 @@ import numpy as np
 
 from steadfold.deliver.surface import BEND, EDGE, SHARP_RAD, SMOOTH, Ridges, Surface
 
+SHARP_SKIN_RAD = math.radians(50.0)
+"""Triangles of a skin that meet at a greater angle meet in an edge; a mesh goes round a bend in facets of 30°."""
+
 
 def shell_surface(
     positions: np.ndarray, triangles: np.ndarray, thickness_mm: float, regions: np.ndarray | None = None
@@ -84,7 +87,7 @@ def _inner_ridges(
     regions: np.ndarray | None,
 ) -> _Found:
     one, other = normals[first], normals[second]
-    sharp = np.einsum("ij,ij->i", one, other) < math.cos(SHARP_RAD)
+    sharp = np.einsum("ij,ij->i", one, other) < math.cos(SHARP_SKIN_RAD)
     kinds = np.where(sharp, EDGE, SMOOTH)
     if regions is not None:
         kinds = np.where(~sharp & (regions[first] != regions[second]), BEND, kinds)

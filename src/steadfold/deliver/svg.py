@@ -17,7 +17,7 @@ ACCENT = "#5b3fa8"
 
 _DARK = (
     "<style>@media (prefers-color-scheme:dark){.ink{fill:#e3eaee}.soft{fill:#aebbc4}.line{stroke:#c9d4da}"
-    ".thin{stroke:#8493a0}.accent{fill:#c9baf7}.mark{stroke:#b9a6f2}.halo{stroke:#1b242b}}"
+    ".thin{stroke:#8493a0}.accent{fill:#c9baf7}.mark{stroke:#8f6ef0}.marked{fill:#8f6ef0}.halo{stroke:#1b242b}}"
     "text{font-family:system-ui,'DejaVu Sans','Liberation Sans',Arial,sans-serif}</style>"
 )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from steadfold.sheet.part import Part
 
-Up = Literal["y", "z"]
+Up = Literal["x", "y", "z", "-x", "-y", "-z"]
 """Which axis of the root panel's frame points up: y for a root panel that stands, z for one that lies."""
 
 Side = Literal["front", "top", "left", "right", "bottom", "rear"]
@@ -42,22 +42,35 @@ def isometric(up: Up = "y", from_side: Literal["right", "left"] = "right") -> Vi
 
     Lengths along the three axes appear at 0.816 of their size (ISO 5456-3 draws them at 1).
     """
-    front, right, above = _axes(up)
+    right, above, front = axes(up)
     toward = above + front + (right if from_side == "right" else -right)
     return _looking(f"isometric from the {from_side}", toward / np.sqrt(3.0), above)
 
 
 def orthographic(side: Side, up: Up = "y") -> View:
     """One of the six views of ISO 5456-2; the front view looks at the face of a standing root panel."""
-    front, right, above = _axes(up)
+    right, above, front = axes(up)
     toward = {"front": front, "rear": -front, "top": above, "bottom": -above, "left": -right, "right": right}[side]
     upward = {"top": -front, "bottom": front}.get(side, above)
     return _looking(side, toward, upward)
 
 
-def _axes(up: Up) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    x, y, z = np.eye(3)
-    return (z, x, y) if up == "y" else (-y, x, z)
+def up_against(down: np.ndarray) -> Up:
+    """The axis that points up where `down` (3,), in the root panel's frame, points at the floor."""
+    axis = int(np.argmax(np.abs(down)))
+    name: Up = ("x", "y", "z")[axis] if down[axis] < 0 else ("-x", "-y", "-z")[axis]  # type: ignore[assignment]
+    return name
+
+
+def axes(up: Up) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Unit vectors (3,) to the right, up and to the front of a part, in its root panel's frame.
+
+    The front is the side of the root panel's face, or of its bottom edge where it lies.
+    """
+    axis = "xyz".index(up[-1])
+    above = (-1.0 if up.startswith("-") else 1.0) * np.eye(3)[axis]
+    front = -np.eye(3)[1] if axis == 2 else np.eye(3)[2]
+    return np.cross(above, front), above, front
 
 
 def _looking(name: str, toward: np.ndarray, above: np.ndarray) -> View:

@@ -23,6 +23,10 @@ SHORTEST_MM = 2e-3
 MEET_MM = 1e-3
 """Ends nearer than this are one point."""
 
+PARALLEL_RAD, ASIDE_MM = 5e-5, 0.01
+"""Straight pieces fall on each other when they are this parallel and this little aside; corners of outlines are
+exact to about 1e-4 mm."""
+
 LineKind = Literal["edge", "bend"]
 
 
@@ -129,14 +133,11 @@ def _each_once(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
     layer = np.repeat(np.arange(len(layers)), [len(each) for each in layers])
     if not len(pieces):
         return [np.empty((0, 2, 2)) for _ in layers]
-    step = pieces[:, 1] - pieces[:, 0]
-    angle = np.round(np.mod(np.arctan2(step[:, 1], step[:, 0]), math.pi), 5)
-    angle[angle >= math.pi - 5e-6] = 0.0
-    along = np.column_stack([np.cos(angle), np.sin(angle)])
+    cluster, along = _directions(pieces)
     offset = pieces[:, 0, 1] * along[:, 0] - pieces[:, 0, 0] * along[:, 1]
-    order = np.lexsort((offset, angle))
+    order = np.lexsort((offset, cluster))
     new = np.ones(len(order), dtype=bool)
-    new[1:] = (np.diff(angle[order]) > 0) | (np.diff(offset[order]) > 0.01)
+    new[1:] = (np.diff(cluster[order]) > 0) | (np.diff(offset[order]) > ASIDE_MM)
     group = np.cumsum(new) - 1
     kept: list[list[np.ndarray]] = [[] for _ in layers]
     for members in np.split(order, np.flatnonzero(np.diff(group)) + 1):
@@ -153,6 +154,17 @@ def _each_once(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
                 kept[number].append(np.array([[first + low * direction, first + high * direction]]))
             covered = _union(np.array([*covered, *mine]).reshape(-1, 2))
     return [np.concatenate(each) if each else np.empty((0, 2, 2)) for each in kept]
+
+
+def _directions(pieces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """For each piece the number of its direction, either way along it, and that direction's unit vector."""
+    step = pieces[:, 1] - pieces[:, 0]
+    angle = np.mod(np.arctan2(step[:, 1], step[:, 0]) + PARALLEL_RAD, math.pi) - PARALLEL_RAD
+    order = np.argsort(angle)
+    cluster = np.empty(len(angle), dtype=int)
+    cluster[order] = np.cumsum(np.concatenate([[0], np.diff(angle[order]) > PARALLEL_RAD]))
+    mean = np.bincount(cluster, weights=angle) / np.bincount(cluster)
+    return cluster, np.column_stack([np.cos(mean), np.sin(mean)])[cluster]
 
 
 def _union(spans: np.ndarray) -> list[tuple[float, float]]:
