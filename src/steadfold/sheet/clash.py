@@ -248,11 +248,12 @@ def depth_of_overlap(one: Plate, two: Plate) -> tuple[float, np.ndarray]:
     turn_sin = float(np.dot(across_two, one.frame.face))
     overlaps = _overlaps(a, b, turn_cos, turn_sin, half_one, half_two)
     length = np.diff(events)[slab]
-    share, depth = _highest(overlaps, high - low)
+    share, depth = _highest(overlaps)
     best = int(np.argmax(depth))
     at = events[slab[best]] + share[best] * length[best]
     v = _middle(a[best], b[best], share[best], turn_cos, reach_one)
-    return float(depth[best]), base + at * direction + v * across_one
+    along = _run(overlaps, slab, events, int(slab[best])) if depth[best] > 0 else 0.0
+    return float(min(depth[best], along)), base + at * direction + v * across_one
 
 
 def _parallel_depth(one: Plate, two: Plate) -> tuple[float, np.ndarray]:
@@ -348,9 +349,8 @@ def _overlaps(a: np.ndarray, b: np.ndarray, cos: float, sin: float, half_one: fl
     )
 
 
-def _highest(overlaps: np.ndarray, most: float) -> tuple[np.ndarray, np.ndarray]:
-    """For every pair, the share of the slab at which the least overlap is greatest, and that overlap; no more than
-    `most`, what the plates share along the common line."""
+def _highest(overlaps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """For every pair, the share of the slab at which the least overlap is greatest, and that overlap."""
     start, slope = overlaps[:, :, 0], overlaps[:, :, 1] - overlaps[:, :, 0]
     i, j = np.triu_indices(overlaps.shape[1], 1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -360,7 +360,37 @@ def _highest(overlaps: np.ndarray, most: float) -> tuple[np.ndarray, np.ndarray]
     least = (start[:, :, None] + slope[:, :, None] * shares[:, None, :]).min(axis=1)
     index = least.argmax(axis=1)
     rows = np.arange(len(index))
-    return shares[rows, index], np.minimum(least[rows, index], most)
+    return shares[rows, index], least[rows, index]
+
+
+def _run(overlaps: np.ndarray, slab: np.ndarray, events: np.ndarray, through: int) -> float:
+    """How far along the common line the plates lie in each other without a break, through a given slab."""
+    start, slope = overlaps[:, :, 0], overlaps[:, :, 1] - overlaps[:, :, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = np.where(slope == 0, 0.0, -start / slope)
+    low = np.where(slope > 0, root, np.where((slope == 0) & (start <= 0), 2.0, 0.0)).max(axis=1).clip(0, 2)
+    high = np.where(slope < 0, root, 1.0).min(axis=1).clip(-1, 1)
+    length = np.diff(events)
+    first, last = np.full(len(length), np.inf), np.full(len(length), -np.inf)
+    meets = low < high
+    np.minimum.at(first, slab[meets], low[meets])
+    np.maximum.at(last, slab[meets], high[meets])
+    if not np.isfinite(first[through]):
+        return 0.0
+    total = (last[through] - first[through]) * length[through]
+    for step in (-1, 1):
+        here = through
+        while True:
+            near, far = (first, last) if step < 0 else (last, first)
+            edge = 0.0 if step < 0 else 1.0
+            there = here + step
+            if abs(near[here] - edge) > 1e-9 or not 0 <= there < len(length) or not np.isfinite(first[there]):
+                break
+            if abs(far[there] - (1.0 - edge)) > 1e-9:
+                break
+            total += (last[there] - first[there]) * length[there]
+            here = there
+    return float(total)
 
 
 def _middle(a: np.ndarray, b: np.ndarray, share: float, cos: float, reach: float) -> float:
