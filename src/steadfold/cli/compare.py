@@ -5,6 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from steadfold.quantities.showing import Units
+    from steadfold.review.compare import Comparison
 
 EXAMPLE = 'steadfold compare examples/boat-shed.toml "oar rack" --materials S355,304'
 
@@ -41,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _say(found, units: str) -> None:  # type: ignore[no-untyped-def]
+def _say(found: Comparison, units: Units) -> None:
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
@@ -61,9 +66,9 @@ def _say(found, units: str) -> None:  # type: ignore[no-untyped-def]
         table.add_row(
             c.material,
             thick,
-            show_mass(c.mass_kg, units),
+            show_mass(c.mass_kg or 0.0, units),
             show_mass(c.rating_kg, units),
-            show_length(c.sag_mm, units),
+            show_length(c.sag_mm or 0.0, units),
             "" if c.share is None else f"{100 * c.share:.0f} %",
             c.governs,
         )

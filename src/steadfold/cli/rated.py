@@ -10,11 +10,13 @@ from rich.table import Table
 from rich.text import Text
 
 from steadfold.cli.main import CAUTION
+from steadfold.fabricate.bend_plan import BendPlan
 from steadfold.findings import Finding, Severity, Verdict
 from steadfold.mount.records import Strength
 from steadfold.quantities import show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
+from steadfold.review.making import Made
 
 MOST_AT_ONCE = 5
 """More findings of a part than this are grouped by what they are."""
@@ -81,7 +83,22 @@ def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:
         rows.append(("folded", " × ".join(show_length(v, units, 1 if units == "mm" else 2) for v in part.folded_size_mm)))
     if part.part is not None and part.part.bends:
         rows.append(("bends", _bends(part)))
-    return rows + (_strength(part.strength, units) if part.strength is not None else [])
+    if part.strength is not None:
+        rows += _strength(part.strength, units)
+    return rows + (_making(part.making) if part.making is not None else [])
+
+
+def _making(found: Made) -> list[tuple[str, str]]:
+    """Bend order and cost."""
+    rows = []
+    if isinstance(found.order, BendPlan):
+        order = ", ".join("+".join(str(b + 1) for b in step.bends) + (" flipped" if step.flip else "") for step in found.order.steps)
+        force = f"{found.order.press_force_kn:.0f} kN at the most"
+        rows.append(("bend order", f"bends {order}; {force}"))
+    if found.cost is not None:
+        rows.append(("cost", found.cost.sentence))
+        rows.append(("at other quantities", ", ".join(f"{n}: {money}" for n, money in found.cost.at)))
+    return rows
 
 
 def _strength(found: Strength, units: Units) -> list[tuple[str, str]]:

@@ -76,6 +76,10 @@ CODES: dict[str, str] = {
     "load-unknown": "The job does not say what the part carries.",
     "beyond-theory": "The part moves more than the theory of the model allows for.",
     "thinner-would-do": "A thinner sheet holds too.",
+    "cost-uncalibrated": "The cost stands on shipped rates that no quote has corrected.",
+    "files-disagree": "Two sources say different things of the same part.",
+    "solid-not-read": "A solid of the file could not be read as a folded part.",
+    "not-solid": "Something in the file is no solid.",
     "not-computed": "This value was not computed, so nothing is said about it.",
 }
 """Every code a finding may carry, with what it means in a sentence; later rooms add theirs here."""

@@ -34,13 +34,14 @@ def read_file(
     metal = material(material_name)
     cad = CadFile(kind, file.name, file, units, None, layers, bend_angle_rad)  # type: ignore[arg-type]
     ordered = ordered_part(file.stem, metal.id, k_factor, thickness_mm, inside_radius_mm, cad)
-    reading = read_cad(cad, ordered, metal, typical_shop())
+    shop = typical_shop()
+    reading = read_cad(cad, ordered, metal, shop)
     found = []
     for recognised in reading.parts:
         part = recognised.part
         one = ordered_part(recognised.name, metal.id, k_factor, part.thickness_mm, inside_radius_mm, cad, recognised.copies)
         shape = Shaped(part, part.thickness_mm, (*reading.findings, *recognised.findings), assumed_k(part))
-        found.append(told(one, metal, shape, None))
+        found.append(told(one, metal, shape, None, shop))
     return tuple(found)
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from steadfold.fabricate.bend_plan import NoPlan
 from steadfold.findings import Finding
 from steadfold.mount.records import Strength
+from steadfold.review.making import Made
 from steadfold.review.records import PartReview, Review
 
 FORMAT = 1
@@ -45,8 +47,8 @@ def plain_part(part: PartReview) -> dict[str, Any]:
         "folded": _folded(part),
         "strength": _strength(part.strength),
         "mount": _mount(part.strength),
-        "fabrication": None,
-        "cost": None,
+        "fabrication": _fabrication(part.making),
+        "cost": _cost(part.making),
         "findings": [plain_finding(f) for f in part.findings],
     }
 
@@ -173,6 +175,49 @@ def _mount(found: Strength | None) -> dict[str, Any] | None:
             }
             for b in found.bolts
         ]
+    }
+
+
+def _fabrication(found: Made | None) -> dict[str, Any] | None:
+    if found is None or found.order is None:
+        return None
+    if isinstance(found.order, NoPlan):
+        return {"bend_order": None, "press_force_kn": None, "why": str(found.order)}
+    return {
+        "bend_order": [
+            {
+                "bend": step.bends[0],
+                "bends": list(step.bends),
+                "flip": step.flip,
+                "turn_deg": step.turn_deg,
+                "tool": step.tool,
+                "work": step.work,
+                "angle_deg": _rounded(math.degrees(step.angle_rad)),
+                "over_bend_deg": _rounded(step.overbend_deg),
+                "clearance_mm": _rounded(step.clearance_mm),
+                "press_force_kn": _rounded(step.press_force_kn),
+                "way_out": step.way_out,
+            }
+            for step in found.order.steps
+        ],
+        "flips": found.order.flips,
+        "searched_to_the_end": found.order.complete,
+        "press_force_kn": _rounded(found.order.press_force_kn),
+    }
+
+
+def _cost(found: Made | None) -> dict[str, Any] | None:
+    if found is None or found.cost is None:
+        return None
+    cost = found.cost
+    return {
+        "each": float(cost.each.amount),
+        "low": float(cost.low.amount),
+        "high": float(cost.high.amount),
+        "currency": cost.each.currency,
+        "basis": cost.basis,
+        "at": [{"quantity": n, "each": float(money.amount)} for n, money in cost.at],
+        "lines": [{"operation": line.operation.name, "amount": float(line.money.amount)} for line in cost.lines],
     }
 
 

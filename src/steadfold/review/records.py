@@ -8,6 +8,7 @@ from steadfold.catalogue import Material
 from steadfold.findings import Finding, Verdict, worst
 from steadfold.job.models import Job, JobPart
 from steadfold.mount.records import Strength
+from steadfold.review.making import Made
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.part import Part
 
@@ -41,6 +42,7 @@ class PartReview:
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     strength: Strength | None = None
+    making: Made | None = None
 
     @property
     def name(self) -> str:

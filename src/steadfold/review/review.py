@@ -10,6 +10,7 @@ from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.job.models import Job, JobPart
 from steadfold.mount.records import Strength
 from steadfold.review.holding import Held, held
+from steadfold.review.making import cost_findings, made
 from steadfold.review.records import Assumption, PartReview, Review
 from steadfold.review.shaping import Shaped, shaped
 from steadfold.review.shop import shop_of
@@ -51,11 +52,14 @@ def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _si
     shape = shaped(job, ordered, metal, shop)
     rated = None
     if shape.part is not None and not shape.stopped:
-        rated = held(job, ordered, shape.part, metal, fine, progress)
-    return told(ordered, metal, shape, rated)
+        rated = held(job, ordered, shape.part, metal, fine, lambda done, what: progress(0.7 * done, what))
+    progress(0.8, "making")
+    return told(ordered, metal, shape, rated, shop, fine)
 
 
-def told(ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None) -> PartReview:
+def told(
+    ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None, shop: Shop, fine: bool = True
+) -> PartReview:
     """Everything known of a part, put together into its review."""
     strength = rated.strength if rated is not None else None
     findings = [*shape.findings, *_yield(ordered, metal)]
@@ -64,23 +68,27 @@ def told(ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None) -
         findings += rated.findings
         findings += strength.findings if strength is not None else ()
         assumptions += rated.assumptions
-    flat = None
+    flat, size, making = None, None, None
     if shape.part is not None:
         flat, found = _flat(shape.part)
         findings += found
-    findings += _not_computed(ordered)
+        size = folded_size_mm(shape.part)
+        making = made(ordered, shape.part, flat, metal, shop, size, strength, fine)
+        findings += making.findings
+        findings += cost_findings(ordered, making)
     return PartReview(
         ordered,
         metal,
         shape.thickness_mm,
         shape.part,
         flat,
-        folded_size_mm(shape.part) if shape.part is not None else None,
+        size,
         verdict_of(_share(strength), findings),
         _weakest(findings, strength),
         tuple(_most_severe_first(findings)),
         tuple(assumptions),
         strength,
+        making,
     )
 
 
@@ -100,9 +108,9 @@ def _flat(part: Part) -> tuple[FlatPattern | None, list[Finding]]:
         Finding(
             "flat-overlaps",
             Severity.STOP,
-            f"{clash.one} and {clash.other}",
-            f"In the flat {clash.one!r} and {clash.other!r} lie over each other, so the part cannot be cut from one sheet.",
-            clash.amount,
+            f"{clash.first} and {clash.second}",
+            f"In the flat {clash.first!r} and {clash.second!r} lie over each other, so the part cannot be cut from one sheet.",
+            clash.area_mm2,
             0.0,
             "geometry",
             "shorten one of them, or make two parts",
@@ -113,9 +121,9 @@ def _flat(part: Part) -> tuple[FlatPattern | None, list[Finding]]:
         Finding(
             "panels-collide",
             Severity.STOP,
-            f"{clash.one} and {clash.other}",
-            f"When folded, {clash.one!r} and {clash.other!r} pass through each other.",
-            clash.amount,
+            f"{clash.first} and {clash.second}",
+            f"When folded, {clash.first!r} and {clash.second!r} pass through each other.",
+            clash.depth_mm,
             0.0,
             "geometry",
             "shorten one of them, or change an angle",
@@ -150,17 +158,6 @@ def _yield(ordered: JobPart, metal: Material) -> list[Finding]:
             None,
             metal.source.sentence,
             "order a grade with a promised yield, or put the mill certificate's yield into the job",
-        )
-    ]
-
-
-def _not_computed(ordered: JobPart) -> list[Finding]:
-    return [
-        Finding(
-            "not-computed",
-            Severity.NOTE,
-            ordered.name,
-            "Bend order and cost are not computed by this version, so nothing is said about them.",
         )
     ]
 
