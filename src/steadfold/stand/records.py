@@ -105,6 +105,7 @@ class Fixing:
     backing: str = "unknown"
     fastener: str | None = None
     count: int = 1
+    apart_mm: float | None = None
     grade: str | None = None
     length_mm: float | None = None
     wood: str | None = None
