@@ -254,13 +254,16 @@ def test_a_file_with_bytes_overwritten_is_refused_or_read_right(seed: int, good:
 
 def test_a_child_that_takes_too_long_is_given_up(good: str, tmp_path: Path) -> None:
     with pytest.raises(CadRefused, match="took more than"):
-        in_child({"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None}, seconds=0.05)
+        in_child(
+            {"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None, "faces": 8}, seconds=0.05
+        )
 
 
 def test_a_child_without_memory_is_refused_and_takes_nobody_with_it(good: str, tmp_path: Path) -> None:
     with pytest.raises(CadRefused, match=r"library stop|memory"):
         in_child(
-            {"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None}, memory_bytes=120_000_000
+            {"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None, "faces": 8},
+            memory_bytes=120_000_000,
         )
 
 

@@ -39,7 +39,7 @@ def answer(request: dict[str, Any]) -> tuple[str, Any]:
         from steadfold.sheet.recognise_kernel import read_bodies
         from steadfold.sheet.recognise_sheet import recognise
 
-        found = read_bodies(request["path"], request["units"])
+        found = read_bodies(request["path"], request["units"], request["faces"])
         sheets, refused = [], []
         for body in found.bodies:
             try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +12,7 @@ import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.allowance import din_6935_k_factor
-from steadfold.sheet.cad_file import CadRefused, in_child, look_over
+from steadfold.sheet.cad_file import SECONDS, CadRefused, in_child, look_over
 from steadfold.sheet.flat import FlatError, flat_pattern
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Frame, flat_places
@@ -72,9 +73,10 @@ def read_step(
     Raises `CadRefused` (one sentence) when nothing in the file can be read as a folded part.
     """
     path = Path(path)
-    look_over(path)
-    request = {"path": str(path.resolve()), "units": units, "assumed_radius_mm": assumed_radius_mm}
-    sheets, refused, left_out, _ = in_child(request)
+    begun = time.monotonic()
+    faces = look_over(path)
+    request = {"faces": faces, "path": str(path.resolve()), "units": units, "assumed_radius_mm": assumed_radius_mm}
+    sheets, refused, left_out, _ = in_child(request, SECONDS - (time.monotonic() - begun))
     parts = []
     refusals = list(refused)
     for sheet in sheets:

@@ -5,7 +5,10 @@ Recognition works on these alone, so it can be read, tested and timed without th
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -78,23 +81,72 @@ class Body:
     volume_mm3: float
     tolerance_mm: float
 
-    @property
+    @cached_property
     def size_mm(self) -> tuple[float, float, float]:
         """Extent along x, y and z of all corners and curve points."""
-        round_ = [_around(edge) for edge in self.edges if edge.kind == "circle"]
+        round_ = [arc_points(edge, 33) for edge in self.edges if edge.kind == "circle"]
         points = np.concatenate([self.corners, *(edge.points for edge in self.edges), *round_])
         width, depth, height = (points.max(axis=0) - points.min(axis=0)).tolist()
         return width, depth, height
 
 
-def _around(edge: Edge) -> np.ndarray:
-    """Points along an arc, for its extent."""
+def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Cross product of two vectors of shape (3,); many times faster than numpy's for so few numbers."""
+    (ax, ay, az), (bx, by, bz) = a.tolist(), b.tolist()
+    return np.array((ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx))
+
+
+def arc_turn(edge: Edge) -> float:
+    """Angle that a circular edge goes through about its axis, in (0, 2π]."""
     assert edge.centre is not None and edge.axis is not None
     out = edge.points[0] - edge.centre
-    other = np.cross(edge.axis, out)
-    turn = 2 * (np.arctan2((edge.points[1] - edge.centre) @ other, (edge.points[1] - edge.centre) @ out) % (2 * np.pi))
-    angles = np.linspace(0.0, turn, 33)[:, None]
-    return np.asarray(edge.centre + np.cos(angles) * out + np.sin(angles) * other)
+    other = cross(edge.axis, out)
+    middle = edge.points[1] - edge.centre
+    return 2 * (math.atan2(float(middle @ other), float(middle @ out)) % (2 * math.pi))
+
+
+def arc_points(edge: Edge, count: int) -> np.ndarray:
+    """Points along a circular edge, evenly spread, both ends included, shape (count, 3)."""
+    assert edge.centre is not None and edge.axis is not None
+    out = edge.points[0] - edge.centre
+    turned = np.linspace(0.0, arc_turn(edge), count)[:, None]
+    return np.asarray(edge.centre + np.cos(turned) * out + np.sin(turned) * cross(edge.axis, out))
+
+
+def exact_volume(edges: Sequence[Edge], faces: Sequence[SolidFace]) -> float | None:
+    """Volume of a closed solid by Gauss's theorem, a third of the flux of r through its faces.
+
+    Closed form for planes and cylinders bounded by lines and by circles in the plane or about the axis; None
+    when there is any other face. Through a plane the flux is its distance times its area, through a cylinder
+    of radius R about c it is c · N ± R A, with vector area N = half the integral of r × dr and area
+    A = R times the integral of z dθ along the boundary.
+    """
+    total = 0.0
+    for face in faces:
+        if face.kind not in ("plane", "cylinder"):
+            return None
+        vector, swept = np.zeros(3), 0.0
+        for use in face.uses:
+            edge = edges[use.edge]
+            sign = 1.0 if use.forward else -1.0
+            if edge.kind == "free":
+                return None
+            first, last = edge.points[0], edge.points[-1]
+            if edge.kind == "line":
+                vector += sign * cross(first, last)
+                continue
+            assert edge.centre is not None and edge.axis is not None
+            turn = arc_turn(edge)
+            along = float(edge.axis @ face.axis)
+            if abs(along) < 1 - 1e-9:
+                return None
+            vector += sign * (cross(edge.centre, last - first) + edge.radius_mm**2 * turn * edge.axis)
+            swept += sign * (1.0 if along > 0 else -1.0) * turn * float((edge.centre - face.origin) @ face.axis)
+        flux = float(face.origin @ vector) * 0.5
+        if face.kind == "cylinder":
+            flux += (1.0 if face.bulges else -1.0) * face.radius_mm**2 * abs(swept)
+        total += flux
+    return total / 3
 
 
 def place_text(point: object) -> str:

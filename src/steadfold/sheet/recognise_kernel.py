@@ -11,6 +11,7 @@ from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.BRepGProp import BRepGProp
 from OCP.collections import (
     Array1_double,
+    DataMap_TCollection_AsciiString_TCollection_AsciiString,
     Sequence_TCollection_AsciiString,
     Sequence_TDF_Label,
 )
@@ -21,7 +22,7 @@ from OCP.GProp import GProp_GProps
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.ShapeAnalysis import ShapeAnalysis_CanonicalRecognition
 from OCP.STEPCAFControl import STEPCAFControl_Reader
-from OCP.TCollection import TCollection_ExtendedString
+from OCP.TCollection import TCollection_AsciiString, TCollection_ExtendedString
 from OCP.TDataStd import TDataStd_Name
 from OCP.TDF import TDF_Label
 from OCP.TDocStd import TDocStd_Document
@@ -31,7 +32,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import Body, Edge, SolidFace, SurfaceKind, Use, place_text
+from steadfold.sheet.recognise_body import Body, Edge, SolidFace, SurfaceKind, Use, exact_volume, place_text
 
 LOOSE_MM = 0.05
 """A corner or edge that the file leaves this far from its faces is not a drawn part any more."""
@@ -41,6 +42,10 @@ DISGUISE_MM = 1e-4
 
 POINTS_A_PIECE = 24
 """Sample points on each smooth piece of a curve that is neither line nor arc."""
+
+MANY_FACES = 800
+"""Above this the kernel does not mend the wires of faces, which takes the square of their number; whether they
+close is checked here anyway."""
 
 MILLIMETRES = {"millimetre": 1.0, "centimetre": 10.0, "metre": 1000.0, "inch": 25.4, "foot": 304.8}
 MILLIMETRES |= {"millimeter": 1.0, "centimeter": 10.0, "meter": 1000.0, "mm": 1.0, "in": 25.4, "m": 1000.0}
@@ -64,10 +69,11 @@ class Bodies:
     left_out: tuple[str, ...]
 
 
-def read_bodies(path: str, units: str | None = None) -> Bodies:
+def read_bodies(path: str, units: str | None = None, faces: int = 0) -> Bodies:
     """Every solid of a STEP file, each once however often it is placed, in mm.
 
-    With `units` the numbers of the file are taken to be in that unit whatever its header says. Raises
+    With `units` the numbers of the file are taken to be in that unit whatever its header says. `faces` is how
+    many the file has, as far as known. Raises
     `CadRefused` when the kernel cannot read it, or when it holds no closed solid.
     """
     reader = STEPCAFControl_Reader()
@@ -76,6 +82,10 @@ def read_bodies(path: str, units: str | None = None) -> Bodies:
         raise CadRefused("the file is not a STEP file that can be read; export it again as STEP AP214 or AP242")
     found = tuple(_units_of(reader))
     scale = _scale(found, units)
+    if faces > MANY_FACES:
+        fixes = DataMap_TCollection_AsciiString_TCollection_AsciiString()
+        fixes.Bind(TCollection_AsciiString("FixShape.FixFaceMode"), TCollection_AsciiString("0"))
+        reader.SetShapeFixParameters(fixes)
     document = TDocStd_Document(TCollection_ExtendedString("steadfold"))
     if not reader.Transfer(document):
         raise CadRefused("the file is STEP but holds no shape; export the part itself, not a drawing or a sketch")
@@ -200,13 +210,24 @@ def _body(solid: TopoDS_Shape, name: str, count: int, scale: float) -> Body:
     sides = [_face(TopoDS.Face(shape), edges, renumbered) for shape in _explored(solid, TopAbs_ShapeEnum.TopAbs_FACE)]
     kept = tuple(r for r in records if r is not None)
     _check_closed(name, kept, sides, scale)
-    properties = GProp_GProps()
-    BRepGProp.VolumeProperties_s(solid, properties, 1e-7)
-    volume = properties.Mass()
+    volume = _volume(solid, kept, sides)
     if not np.isfinite(volume) or volume <= 0:
         raise CadRefused(f"the solid {name!r} has no volume or is inside out; export it again as one closed solid")
     body = Body(name, count, places, kept, tuple(sides), volume, loose)
     return body if scale == 1.0 else _scaled(body, scale)
+
+
+def _volume(solid: TopoDS_Shape, edges: tuple[Edge, ...], faces: list[SolidFace]) -> float:
+    """Volume of a closed solid: in closed form where it can be, else by the kernel with an error bound.
+
+    The kernel's integral over a plane with a thousand holes takes the square of their number.
+    """
+    exact = exact_volume(edges, faces)
+    if exact is not None:
+        return exact
+    properties = GProp_GProps()
+    BRepGProp.VolumeProperties_s(solid, properties, 1e-7)
+    return float(properties.Mass())
 
 
 def _check_closed(name: str, edges: tuple[Edge, ...], faces: list[SolidFace], scale: float) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from steadfold.sheet.outline import Face, Outline, Point
-from steadfold.sheet.recognise_body import Body, Edge, Use
+from steadfold.sheet.recognise_body import Body, Edge, Use, arc_points, arc_turn
 
 CURVE_ERROR_MM = 0.001
 """How far lines and arcs may stray from a curve they stand for."""
@@ -86,20 +86,7 @@ def dense_points(edge: Edge, count: int = 33) -> np.ndarray:
         return edge.points
     if edge.kind == "line":
         return edge.points[0] + np.linspace(0.0, 1.0, count)[:, None] * (edge.points[1] - edge.points[0])
-    assert edge.centre is not None and edge.axis is not None
-    out = edge.points[0] - edge.centre
-    other = np.cross(edge.axis, out)
-    turned = arc_turn(edge) * np.linspace(0.0, 1.0, count)[:, None]
-    return np.asarray(edge.centre + np.cos(turned) * out + np.sin(turned) * other)
-
-
-def arc_turn(edge: Edge) -> float:
-    """Angle that a circular edge goes through about its axis, in (0, 2π]."""
-    assert edge.centre is not None and edge.axis is not None
-    out = edge.points[0] - edge.centre
-    other = np.cross(edge.axis, out)
-    middle = edge.points[1] - edge.centre
-    return 2 * (math.atan2(float(middle @ other), float(middle @ out)) % (2 * math.pi))
+    return arc_points(edge, count)
 
 
 def plane_segments(edge: Edge, forward: bool, to_plane: Callable[[np.ndarray], np.ndarray]) -> list[Segment]:

@@ -122,6 +122,9 @@ class Shape:
         if not rings:
             return shapely.Polygon()
         rings.sort(key=lambda r: -r.area)
+        plain = shapely.Polygon(rings[0].exterior, [r.exterior for r in rings[1:]])
+        if plain.is_valid:
+            return plain
         whole = rings[0].buffer(0)
         holes = [r.buffer(0) for r in rings[1:]]
         return whole.difference(shapely.union_all(holes)) if holes else whole
