@@ -37,7 +37,8 @@ def visible_faces(surface: Surface, view: View) -> tuple[VisibleFace, ...]:
     if not len(polygons):
         return ()
     cover = _covers(polygons, normals, heights)
-    seen = shapely.difference(shapely.set_precision(polygons, GRID_MM), cover, grid_size=GRID_MM)
+    rounded = np.array([_areal(each) for each in shapely.set_precision(polygons, GRID_MM)])
+    seen = shapely.difference(rounded, cover, grid_size=GRID_MM)
     return tuple(
         VisibleFace(normal, area)
         for normal, area in zip(normals, seen, strict=True)
@@ -60,12 +61,20 @@ def _facing_facets(surface: Surface, view: View) -> tuple[np.ndarray, np.ndarray
     starts = np.flatnonzero(np.concatenate([[True], np.diff(facets) > 0]))
     triangles = shapely.polygons(corners[:, :, :2])
     ends = np.append(starts[1:], len(facets))
-    whole = [shapely.coverage_union_all(triangles[a:b]) for a, b in zip(starts, ends, strict=True)]
+    whole = [_joined(triangles[a:b]) for a, b in zip(starts, ends, strict=True)]
     polygons = shapely.make_valid(np.array(whole))
     total = np.add.reduceat(normals, starts)
     total /= np.linalg.norm(total, axis=1, keepdims=True)
     heights = np.einsum("ij,ij->i", total, corners[starts].mean(axis=1))
     return polygons, total, heights
+
+
+def _joined(triangles: np.ndarray) -> shapely.Geometry:
+    """The area of one facet's triangles; the quick way asks that they share whole sides, which slivers may not."""
+    try:
+        return shapely.coverage_union_all(triangles)
+    except shapely.errors.GEOSException:
+        return shapely.union_all(triangles, grid_size=GRID_MM)
 
 
 def _covers(polygons: np.ndarray, normals: np.ndarray, heights: np.ndarray) -> np.ndarray:
@@ -85,15 +94,22 @@ def _covers(polygons: np.ndarray, normals: np.ndarray, heights: np.ndarray) -> n
         least, most = np.minimum.reduceat(gap, starts), np.maximum.reduceat(gap, starts)
         for i in range(len(shared)):
             # A whole neighbour is taken away rather than what they share, whose rounded corners would leave slivers.
+            # Where two lie in one plane (panels that clash), the first of them is seen.
             if most[i] < NEARER_MM or most[i] <= -least[i] * 1e-6:
-                if least[i] < -NEARER_MM:
-                    covers[other[i]].append(polygons[one[i]])
+                covers[other[i]].append(polygons[one[i]])
             elif least[i] > -NEARER_MM:
                 covers[one[i]].append(polygons[other[i]])
             else:
                 covers[one[i]].append(_half(polygons[other[i]], slope[i]))
                 covers[other[i]].append(_half(polygons[one[i]], -slope[i]))
-    return np.array([shapely.union_all(each, grid_size=GRID_MM) if each else shapely.Polygon() for each in covers])
+    return np.array([_areal(shapely.union_all(each, grid_size=GRID_MM)) for each in covers])
+
+
+def _areal(shape: shapely.Geometry) -> shapely.Geometry:
+    """The polygons of a shape without the lines and points that it may have collapsed to in places."""
+    if shape.geom_type in ("Polygon", "MultiPolygon"):
+        return shape
+    return shapely.MultiPolygon([part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"])
 
 
 def _planes(normals: np.ndarray, heights: np.ndarray) -> np.ndarray:

@@ -58,7 +58,7 @@ def orthographic(side: Side, up: Up = "y") -> View:
 def up_against(down: np.ndarray) -> Up:
     """The axis that points up where `down` (3,), in the root panel's frame, points at the floor."""
     axis = int(np.argmax(np.abs(down)))
-    name: Up = ("x", "y", "z")[axis] if down[axis] < 0 else ("-x", "-y", "-z")[axis]  # type: ignore[assignment]
+    name: Up = ("x", "y", "z")[axis] if down[axis] < 0 else ("-x", "-y", "-z")[axis]
     return name
 
 
