@@ -26,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
 
     job = job_from(options.job, options.part)
     with progress() as tell:
-        result = review(job, tell)
+        result = review(job, tell, shape_only=True)
         files = part_files(result, options.units, models=options.models)
         left_out = [part.name for part in result.parts if part.flat is None]
         write_all(options.out, files)

@@ -53,7 +53,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     0 *enough* or *tight*, 1 *not enough* or *stop*, 2 the job cannot be read or the command makes no sense,
     3 *unproven*.
     """
-    whole = parser()
+    try:
+        whole = parser()
+    except KeyboardInterrupt:
+        return INTERRUPTED
     options = whole.parse_args(argv)
     if options.version:
         from steadfold import __version__

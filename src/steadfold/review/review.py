@@ -27,8 +27,8 @@ def _silent(share: float, what: str) -> None:
     return None
 
 
-def review(job: Job, progress: Progress = _silent, fine: bool = True) -> Review:
-    """Review a whole job; `fine` False gives quick, coarse strengths.
+def review(job: Job, progress: Progress = _silent, fine: bool = True, shape_only: bool = False) -> Review:
+    """Review a whole job; `fine` False gives quick, coarse strengths, `shape_only` none at all, nor making and cost.
 
     Raises `JobProblems` when a part cannot be built from what the job says.
     """
@@ -40,16 +40,25 @@ def review(job: Job, progress: Progress = _silent, fine: bool = True) -> Review:
         def tell(share: float, what: str, number: int = number, name: str = ordered.name) -> None:
             progress((number + share) / count, f"{name}: {what}")
 
-        parts.append(review_part(job, ordered, shop, tell, fine))
+        parts.append(review_part(job, ordered, shop, tell, fine, shape_only))
     progress(1.0, "done")
     return Review(job, tuple(parts))
 
 
-def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _silent, fine: bool = True) -> PartReview:
+def review_part(
+    job: Job,
+    ordered: JobPart,
+    shop: Shop,
+    progress: Progress = _silent,
+    fine: bool = True,
+    shape_only: bool = False,
+) -> PartReview:
     """Review one part: its shape, then everything that is computed from it."""
     metal = material(ordered.material)
     progress(0.0, "shape")
     shape = shaped(job, ordered, metal, shop)
+    if shape_only:
+        return told(ordered, metal, shape, None, None)
     rated = None
     if shape.part is not None and not shape.stopped:
         rated = held(job, ordered, shape.part, metal, fine, lambda done, what: progress(0.7 * done, what))
@@ -58,9 +67,9 @@ def review_part(job: Job, ordered: JobPart, shop: Shop, progress: Progress = _si
 
 
 def told(
-    ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None, shop: Shop, fine: bool = True
+    ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None, shop: Shop | None, fine: bool = True
 ) -> PartReview:
-    """Everything known of a part, put together into its review."""
+    """Everything known of a part, put together into its review; without a shop its making is left out."""
     strength = rated.strength if rated is not None else None
     findings = [*shape.findings, *_yield(ordered, metal)]
     assumptions = [*shape.assumptions, *_metal_assumed(ordered, metal)]
@@ -73,9 +82,10 @@ def told(
         flat, found = _flat(shape.part)
         findings += found
         size = folded_size_mm(shape.part)
-        making = made(ordered, shape.part, flat, metal, shop, size, strength, fine)
-        findings += making.findings
-        findings += cost_findings(ordered, making)
+        if shop is not None:
+            making = made(ordered, shape.part, flat, metal, shop, size, strength, fine)
+            findings += making.findings
+            findings += cost_findings(ordered, making)
     return PartReview(
         ordered,
         metal,
