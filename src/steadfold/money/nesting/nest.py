@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -60,14 +61,15 @@ def nest(
     stop: Callable[[], bool] | None = None,
     tell: Tell | None = None,
     seed: int = 0,
-    workers: int = 1,
+    workers: int | None = None,
 ) -> Nest:
     """Lay all copies of all pieces on as little sheet as the time allows.
 
     `seconds` is for the search as a whole, at least about two a sheet. `stop` is asked several times a second; when
     it says so the best so far is kept, what is not laid yet is laid quickly, and the layout is not `complete`. `tell`
-    hears the share done and a sentence. Runs differ even with one seed: keep the layout. Raises `NestError` for a
-    piece that lies on no sheet in any turn, an outline that crosses itself, or nothing to do.
+    hears the share done and a sentence. `workers` are threads of the search, one a core up to four when not given.
+    Runs differ even with one seed: keep the layout. Raises `NestError` for a piece that lies on no sheet in any
+    turn, an outline that crosses itself, or nothing to do.
     """
     spacing = spacing or Spacing()
     task = _Task(
@@ -75,7 +77,7 @@ def nest(
         tuple(grown(piece, spacing.gap_mm / 2) for piece in pieces),
         spacing,
         seed,
-        workers,
+        workers or min(4, os.cpu_count() or 1),
         stop or (lambda: False),
         tell or (lambda share, what: None),
         [],
