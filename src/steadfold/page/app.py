@@ -305,7 +305,7 @@ async def edit(request: Request) -> Response:
     asked = await _asked(request)
     changes = _changes(asked.get("changes"))
     try:
-        await desk.edit(changes, _text(asked, "revision", 64), _text(asked, "say", 200))
+        await desk.edit(changes, _text(asked, "revision", 64), _text(asked, "say", 200), asked.get("keep") is True)
     except Conflict:
         return JSONResponse({"say": "the job has gone on", **desk.state()}, 409)
     number = asked.get("part")

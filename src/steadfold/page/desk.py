@@ -128,8 +128,10 @@ class Desk:
     def _tell_changed(self) -> None:
         self._notify({"kind": "job", "serial": self.serial, "revision": self.revision})
 
-    async def edit(self, changes: list[tuple[list[str | int], Any]], revision: str, say: str) -> None:
-        """Change fields, check the result, keep it in the history, save it.
+    async def edit(
+        self, changes: list[tuple[list[str | int], Any]], revision: str, say: str, more: bool = False
+    ) -> None:
+        """Change fields, check the result, keep it in the history, save it. `more` goes over the last change again.
 
         Raises `Conflict` when `revision` is not the one on the disk, `Failed` with problems when the result is no job,
         `CannotSave` when the disk refuses.
@@ -142,7 +144,8 @@ class Desk:
             new, told = await self._readers.do(task)
             if new == self.text:
                 return
-            await self._save(new, lambda: self._history.add(self.path.name, new, say), revert=-1)
+            keep = self._history.replace if more else self._history.add
+            await self._save(new, lambda: keep(self.path.name, new, say), revert=-1)
             await self._show(new, told)
 
     async def step(self, way: int, revision: str) -> bool:

@@ -66,6 +66,16 @@ class History:
         with self._lock:
             self._add(job, self._number(job), text, say)
 
+    def replace(self, job: str, text: str, say: str) -> None:
+        """The version we stand at is gone over again, as a slider does that is still being dragged."""
+        with self._lock:
+            here = self._number(job)
+            again = here is not None and here > 0 and self._say(job, here) == say
+            if again and here is not None and self._text(job, here + 1) is None:
+                self._add(job, here - 1, text, say)
+            else:
+                self._add(job, here, text, say)
+
     def place(self, job: str) -> Place:
         """What undo and redo would do, in words."""
         with self._lock:

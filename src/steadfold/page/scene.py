@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from steadfold.deliver.view import usual_up
+from steadfold.mount.fixing_holes import downward
 from steadfold.mount.records import Strength
 from steadfold.page.unrolled import unrolled
 from steadfold.review import PartReview
@@ -35,7 +37,22 @@ def scene(review: PartReview) -> bytes:
     else:
         arrays, head = _shape(part)
     head |= _recipe(part)
+    up, out = standing(review)
+    head |= {"up": up.tolist(), "out": out.tolist()}
     return packed(head, arrays)
+
+
+def standing(review: PartReview) -> tuple[np.ndarray, np.ndarray]:
+    """Which way is up and which way is away from the wall (3,) each: as it is fixed, else as such parts stand."""
+    part, mount = review.part, review.ordered.mount
+    assert part is not None
+    names = [panel.name for panel in part.panels]
+    if mount is None or (mount.holes is not None and mount.holes not in names):
+        up = np.array([0.0, 1.0, 0.0]) if usual_up(part) == "y" else np.array([0.0, 0.0, 1.0])
+        return up, np.array([0.0, 0.0, 1.0]) if up[1] else np.array([0.0, -1.0, 0.0])
+    frame = fold(part).panels[names.index(mount.holes) if mount.holes is not None else 0]
+    up = -downward(frame, mount.down)
+    return up, frame.face if abs(float(up @ frame.face)) < 0.5 else -frame.away
 
 
 def _shape(part: Part) -> tuple[dict[str, np.ndarray], dict[str, Any]]:
@@ -61,7 +78,7 @@ def _answered(part: Part, strength: Strength) -> tuple[dict[str, np.ndarray], di
         "local": local.astype("<f4"),
         "region": region.astype("<u2"),
         "triangles": picture.triangles.astype("<u4"),
-        "share": picture.share.astype("<f4"),
+        "share": at_nodes(picture.nodes_mm, picture.triangles, picture.share).astype("<f4"),
         "moved": picture.moved_mm.astype("<f4"),
     }
     head = {
@@ -72,6 +89,17 @@ def _answered(part: Part, strength: Strength) -> tuple[dict[str, np.ndarray], di
         "fixings": [{"at": [*map(float, at)]} for at in picture.fixings],
     }
     return arrays, head
+
+
+def at_nodes(nodes_mm: np.ndarray, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Values of triangles (m,) carried to nodes (n,): the mean of those around each node, by their areas."""
+    a, b, c = (nodes_mm[triangles[:, k]] for k in range(3))
+    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    total, weight = np.zeros(len(nodes_mm)), np.zeros(len(nodes_mm))
+    for k in range(3):
+        np.add.at(total, triangles[:, k], area * values)
+        np.add.at(weight, triangles[:, k], area)
+    return np.asarray(np.divide(total, weight, out=np.zeros_like(total), where=weight > 0))
 
 
 def _recipe(part: Part) -> dict[str, Any]:

@@ -62,6 +62,7 @@ class Worker:
         self._warm, self._nice = warm, nice
         self._pipe: Connection | None = None
         self._process: Any = None
+        self._ended = False
 
     def start(self) -> Connection:
         """Make sure the child runs; gives the way to it."""
@@ -84,11 +85,18 @@ class Worker:
 
     def restart(self) -> None:
         """End the child with whatever it is doing, and start another."""
-        self.end()
+        self._kill()
+        if self._ended:
+            raise Stale
         self.start()
 
     def end(self) -> None:
-        """End the child, if there is one."""
+        """End the child, if there is one, for good. The thread that waits for it notices."""
+        self._ended = True
+        if self._process is not None:
+            self._process.kill()
+
+    def _kill(self) -> None:
         if self._pipe is not None:
             self._process.kill()
             self._process.join(5.0)
