@@ -1,0 +1,338 @@
+"""The order folder: everything the shop, the bench, the tester and the buyer need, made from one review.
+
+    shop/   DXF, STEP and drawing of each part, quote request, traveller
+    bench/  cut list, templates at full size, mounting templates, assembly sheets, levelling and weighing of stands
+    proof/  report, proof-load sheets, rating labels
+    sale/   product sheets, fitting sheets
+    contents.json, SHA256SUMS   what is in it, from which job and revision, with a hash of every file
+
+A part that is *not enough*, *unproven* or *stop* is left out unless its verdict is asked for in words; then every
+sheet says so, and so does every file's name.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from steadfold import __version__
+from steadfold.deliver.part_files import NO_DATE, file_stems
+from steadfold.deliver.sheets.head import NOT_A_PASS, Head, Style, job_head, part_head, reason_of
+from steadfold.deliver.whole_folder import FolderRefused, write_whole_folder
+from steadfold.findings import Verdict, worst
+from steadfold.review import PartReview, Review, plain
+from steadfold.sheet.solid import SolidError
+
+CONTENTS, SUMS = "contents.json", "SHA256SUMS"
+FORMAT = 1
+
+Progress = Callable[[float, str], None]
+
+
+class NothingToOrder(ValueError):
+    """No part may be written out; `str()` says why, part by part, and how to ask for it all the same."""
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A part that was not written out, its verdict, and why."""
+
+    name: str
+    verdict: Verdict
+    why: str
+
+
+@dataclass(frozen=True)
+class OrderFolder:
+    """The files of an order folder by their paths in it, which parts were left out, and what else is not in it."""
+
+    files: Mapping[str, bytes]
+    parts: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A part with what its sheets share."""
+
+    review: PartReview
+    head: Head
+    stem: str
+
+
+def allowed(part: PartReview, even_if: Sequence[Verdict]) -> bool:
+    """Whether a part is written out: it has a flat, and its verdict is a pass or was asked for in words."""
+    return (
+        part.flat is not None and part.part is not None and (part.verdict not in NOT_A_PASS or part.verdict in even_if)
+    )
+
+
+def order_folder(
+    review: Review,
+    style: Style | None = None,
+    even_if: Sequence[Verdict] = (),
+    progress: Progress = lambda share, what: None,
+) -> OrderFolder:
+    """All files of the order folder; the same review and settings give the same bytes.
+
+    A part without a solid is left out as *stop*. Raises `NothingToOrder` when no part may be written out.
+    """
+    style = style or Style()
+    chosen = [part for part in review.parts if allowed(part, even_if)]
+    left_out = [
+        LeftOut(part.name, part.verdict, reason_of(part)) for part in review.parts if not allowed(part, even_if)
+    ]
+    parts: list[_Part] = []
+    files: dict[str, bytes] = {}
+    missing: list[str] = []
+    count = len(chosen) + 2
+    for number, (part, stem) in enumerate(zip(chosen, _stems(chosen), strict=True)):
+        progress(number / count, part.name)
+        one = _Part(part, part_head(review.job, part), stem)
+        try:
+            made, lacking = _part_files(review, one, style)
+        except SolidError as error:
+            left_out.append(LeftOut(part.name, Verdict.STOP, str(error)))
+            continue
+        parts.append(one)
+        files.update(made)
+        missing += lacking
+    if not parts:
+        raise NothingToOrder(_nothing(left_out))
+    stands = plain(review)["stands"]
+    progress((count - 2) / count, "sheets of the whole job")
+    files.update(_job_files(review, parts, left_out, stands, style))
+    files.update(_stand_files(review, stands, style))
+    missing += _not_computed(review, stands)
+    progress((count - 1) / count, "contents")
+    contents = _contents(review, parts, left_out, missing, files, style)
+    files[CONTENTS] = (json.dumps(contents, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
+    files[SUMS] = "".join(f"{_sha(data)}  {name}\n" for name, data in sorted(files.items())).encode("utf-8")
+    progress(1.0, "done")
+    return OrderFolder(files, tuple(part.review.name for part in parts), tuple(left_out), tuple(missing))
+
+
+def write_order_folder(
+    folder: str | os.PathLike[str], made: OrderFolder, progress: Progress = lambda share, what: None
+) -> None:
+    """Write an order folder whole: the name holds all of it, or what it held before.
+
+    An order folder that stands there is replaced, unless something in it is not as it was written: then, and where
+    anything else stands there, `FolderRefused` names it and nothing is changed.
+    """
+    refuse_others(folder)
+    write_whole_folder(folder, made.files, lambda share: progress(share, "writing"))
+
+
+def refuse_others(folder: str | os.PathLike[str]) -> None:
+    """Refuse to replace what is not an order folder as it was written.
+
+    Raises `FolderRefused` naming files that were added or changed.
+    """
+    place = Path(folder)
+    if not place.exists():
+        return
+    if not place.is_dir():
+        raise FolderRefused(f"{place} is a file; name a folder")
+    found = {
+        path.relative_to(place).as_posix(): path for path in place.rglob("*") if not path.is_dir() or path.is_symlink()
+    }
+    if not found:
+        return
+    try:
+        listed = json.loads(found[CONTENTS].read_text(encoding="utf-8"))["files"]
+        known = {entry["path"]: entry["sha256"] for entry in listed}
+    except (KeyError, OSError, ValueError, TypeError):
+        raise FolderRefused(
+            f"{place} is not empty and holds no order folder; name another, so that nothing in it is lost"
+        ) from None
+    added = [name for name in found if name not in known and name not in (CONTENTS, SUMS)]
+    changed = [
+        name
+        for name, path in found.items()
+        if name in known and (path.is_symlink() or _sha(path.read_bytes()) != known[name])
+    ]
+    if added or changed:
+        names = ", ".join(sorted([*added, *changed])[:5])
+        raise FolderRefused(
+            f"{place} holds files that were added or changed since it was written ({names}); "
+            "move them away or name another folder, so that they are not lost"
+        )
+
+
+def verify(folder: str | os.PathLike[str]) -> list[str]:
+    """What in an order folder differs from its contents: names of files missing, changed or added; empty if none."""
+    place = Path(folder)
+    listed = json.loads((place / CONTENTS).read_text(encoding="utf-8"))["files"]
+    known = {entry["path"]: entry["sha256"] for entry in listed}
+    wrong = []
+    for name, wanted in known.items():
+        path = place / name
+        if not path.is_file() or _sha(path.read_bytes()) != wanted:
+            wrong.append(name)
+    have = {path.relative_to(place).as_posix() for path in place.rglob("*") if path.is_file()}
+    return sorted([*wrong, *(have - set(known) - {CONTENTS, SUMS})])
+
+
+def _sha(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _stems(parts: Sequence[PartReview]) -> list[str]:
+    """Names of files; a verdict that is no pass is part of the name, so that it goes wherever the file goes."""
+    marks = [f" {part.verdict}" if part.verdict in NOT_A_PASS else "" for part in parts]
+    return file_stems(part.name + mark for part, mark in zip(parts, marks, strict=True))
+
+
+def _nothing(left_out: Sequence[LeftOut]) -> str:
+    said = "; ".join(f"{part.name} is {part.verdict}: {part.why}" for part in left_out)
+    words = sorted({str(part.verdict) for part in left_out})
+    asked = " ".join(f'--even-if "{word}"' for word in words)
+    return f"Nothing was written out. {said} To have it written out all the same, say so: {asked}"
+
+
+def _part_files(review: Review, part: _Part, style: Style) -> tuple[dict[str, bytes], list[str]]:
+    from steadfold.deliver.sheets.assembly import assembly
+    from steadfold.deliver.sheets.fitting import fitting
+    from steadfold.deliver.sheets.fixing import fixed_of
+    from steadfold.deliver.sheets.part_drawing import part_drawing
+    from steadfold.deliver.sheets.product_sheet import product_sheet
+    from steadfold.deliver.sheets.proof_load import proof_load
+    from steadfold.deliver.sheets.rating_label import label_of, label_pdf, label_svg
+    from steadfold.deliver.sheets.templates import flat_template, mounting_template
+    from steadfold.deliver.stamped import stamped_dxf, stamped_step
+    from steadfold.review.shop import shop_of
+
+    head, stem, found = part.head, part.stem, part.review
+    assert found.part is not None and found.flat is not None
+    made_at = datetime.combine(head.made_on, datetime.min.time()) if head.made_on is not None else NO_DATE
+    fixed = fixed_of(found)
+    label = label_of(head, found, style.units)
+    files = {
+        f"shop/{stem}.dxf": stamped_dxf(found.part, found.flat, head),
+        f"shop/{stem}.step": stamped_step(found.part, head, made_at),
+        f"shop/{stem}-drawing.pdf": part_drawing(head, found, shop_of(review.job), style),
+        f"bench/{stem}-assembly.pdf": assembly(head, found, fixed, style),
+        f"proof/{stem}-proof-load.pdf": proof_load(head, found, fixed, style),
+        f"proof/{stem}-label.svg": label_svg(label),
+        f"proof/{stem}-label.pdf": label_pdf(head, label, style),
+        f"sale/{stem}-product.pdf": product_sheet(head, found, fixed, style),
+        f"sale/{stem}-fitting.pdf": fitting(head, found, fixed, style),
+    }
+    missing = []
+    flat = flat_template(head, found, style)
+    if flat is None:
+        missing.append(f"{found.name}: no template of the flat, it would take more than 48 sheets of paper")
+    else:
+        files[f"bench/{stem}-template.pdf"] = flat
+    wall = mounting_template(head, found, fixed, style) if fixed is not None else None
+    if wall is None:
+        why = (
+            "it would take more than 48 sheets of paper" if fixed is not None else "the job does not say how it is held"
+        )
+        missing.append(f"{found.name}: no mounting template, {why}")
+    else:
+        files[f"bench/{stem}-mounting-template.pdf"] = wall
+    return files, missing
+
+
+def _job_files(
+    review: Review,
+    parts: Sequence[_Part],
+    left_out: Sequence[LeftOut],
+    stands: Sequence[Mapping[str, Any]],
+    style: Style,
+) -> dict[str, bytes]:
+    from steadfold.deliver.sheets.cut_list import cut_list, cut_list_csv
+    from steadfold.deliver.sheets.fixing import fixed_of
+    from steadfold.deliver.sheets.quote_request import COLUMNS, csv_bytes, quote_request, quote_rows
+    from steadfold.deliver.sheets.report import report
+    from steadfold.deliver.sheets.traveller import traveller
+    from steadfold.review.shop import shop_of
+
+    shop = shop_of(review.job)
+    reviews = [part.review for part in parts]
+    verdict = worst(part.verdict for part in reviews)
+    named = ", ".join(f"{part.review.name} ({part.review.verdict})" for part in parts if part.head.stamp)
+    head = job_head(review.job, verdict, f"{named}.")
+    names = {
+        part.review.name: {
+            "stem": part.stem,
+            "dxf": f"{part.stem}.dxf",
+            "step": f"{part.stem}.step",
+            "drawing": f"{part.stem}-drawing.pdf",
+        }
+        for part in parts
+    }
+    out = [(p.name, str(p.verdict), p.why) for p in left_out]
+    return {
+        "shop/quote-request.csv": csv_bytes(COLUMNS, quote_rows(head, reviews, names)),
+        "shop/quote-request.pdf": quote_request(head, reviews, names, shop, style),
+        "shop/traveller.pdf": traveller(head, [(p.head, p.review, p.stem) for p in parts], shop, style),
+        "bench/cut-list.csv": cut_list_csv(head, reviews),
+        "bench/cut-list.pdf": cut_list(head, reviews, [str(stand.get("name", "")) for stand in stands], style),
+        "proof/report.pdf": report(head, review, [(p.head, p.review, fixed_of(p.review)) for p in parts], out, style),
+    }
+
+
+def _stand_files(review: Review, stands: Sequence[Mapping[str, Any]], style: Style) -> dict[str, bytes]:
+    from steadfold.deliver.sheets.stand_sheets import levelling_plan, weighing_sheet
+
+    files: dict[str, bytes] = {}
+    for stem, stand in zip(file_stems(str(stand.get("name", "stand")) for stand in stands), stands, strict=True):
+        verdict = Verdict(stand["verdict"])
+        head = job_head(review.job, verdict, f"{stand.get('name')}: {stand.get('weakest') or 'not computed'}.")
+        files[f"bench/{stem}-levelling.pdf"] = levelling_plan(head, stand, style)
+        files[f"bench/{stem}-weighing.pdf"] = weighing_sheet(head, stand, style)
+    return files
+
+
+def _not_computed(review: Review, stands: Sequence[Mapping[str, Any]]) -> list[str]:
+    found = ["nested sheets: not computed; the shop nests the flats itself"]
+    if review.job.stands and not stands:
+        found.append("stands: not computed, so there is no levelling plan, weighing sheet or list of members")
+    return found
+
+
+def _contents(
+    review: Review,
+    parts: Sequence[_Part],
+    left_out: Sequence[LeftOut],
+    missing: Sequence[str],
+    files: Mapping[str, bytes],
+    style: Style,
+) -> dict[str, Any]:
+    head = parts[0].head
+    return {
+        "steadfold": FORMAT,
+        "made_by": f"steadfold {__version__}",
+        "job": review.job.name,
+        "revision": review.job.revision,
+        "job_fingerprint": review.job.fingerprint,
+        "date": head.made_on.isoformat() if head.made_on is not None else None,
+        "paper": style.paper,
+        "projection": style.projection,
+        "units": style.units,
+        "parts": [
+            {
+                "name": part.review.name,
+                "quantity": part.review.ordered.quantity,
+                "verdict": str(part.review.verdict),
+                "asked_for_in_words": bool(part.head.stamp),
+                "files": sorted(
+                    name for name in files if name.split("/")[-1].startswith((f"{part.stem}.", f"{part.stem}-"))
+                ),
+            }
+            for part in parts
+        ],
+        "left_out": [{"name": p.name, "verdict": str(p.verdict), "why": p.why} for p in left_out],
+        "not_in_it": list(missing),
+        "files": [{"path": name, "bytes": len(data), "sha256": _sha(data)} for name, data in sorted(files.items())],
+    }

@@ -1,0 +1,194 @@
+"""The fitting sheet for whoever bought it: three kinds of wall, what goes into each, and what it is rated for there."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from steadfold.catalogue import NotInCatalogue
+from steadfold.deliver.drawing.openings import show
+from steadfold.deliver.sheets.assembly import PICTURE_MM, box_rows, small_drawing
+from steadfold.deliver.sheets.fixing import Fixed, drill_words, fixing_words
+from steadfold.deliver.sheets.head import Head, Style, sentence
+from steadfold.deliver.sheets.pictures import fixing_points, isometric_picture, section_picture
+from steadfold.deliver.sheets.rated import printed_rating, rating_down
+from steadfold.deliver.sheets.templates import mounting_marks
+from steadfold.deliver.sheets.typeset import pdf
+from steadfold.job.models import Backing, Mount
+from steadfold.joints.backing import hold
+from steadfold.joints.capacity import FixingCapacity, governing
+from steadfold.joints.sheet_hole import SheetHole
+from steadfold.quantities.showing import Units
+from steadfold.review import PartReview
+
+WALLS: tuple[tuple[Backing, str, str], ...] = (
+    ("wood stud", "Plasterboard on wood studs", "Screw into the studs only; plasterboard alone holds nothing."),
+    ("masonry", "Brick, block or concrete", "Plugs or anchors in the solid part, not in the joints."),
+    ("steel stud", "Plasterboard on steel studs", "A plywood board across several studs first, the part on the board."),
+)
+"""The three kinds of wall a buyer has."""
+
+BOARD_MM = 12.5
+"""Usual plasterboard (common practice)."""
+
+SCREWS = (("lag screw 1/4", 6.35), ("wood screw #14", 6.1468), ("wood screw #10", 4.826), ("wood screw #8", 4.1656))
+SCREW_MM = 60.0
+
+
+@dataclass(frozen=True)
+class Wall:
+    """One kind of wall for one part: the fixing, what it is rated for, or why that is not proven."""
+
+    backing: Backing
+    title: str
+    advice: str
+    mount: Mount
+    rating: str
+    why: str
+
+
+def walls_of(part: PartReview, fixed: Fixed, units: Units) -> tuple[Wall, ...]:
+    """The three walls.
+
+    The job's own mount is kept where it is of that kind; its rating is the review's. On another wall the fixings see
+    the same forces (the model's pull and shear in their worst case) and what they may take there is held against
+    them; a wall without a published capacity stays unproven.
+    """
+    return tuple(_wall(part, fixed, backing, title, advice, units) for backing, title, advice in WALLS)
+
+
+def _wall(part: PartReview, fixed: Fixed, backing: Backing, title: str, advice: str, units: Units) -> Wall:
+    own = fixed.mount
+    strength = part.strength
+    if own.to == backing:
+        mount = own
+        printed = printed_rating(part)
+        if not mount.gap_mm and backing != "masonry":
+            advice += " Rated without a board in between."
+        return Wall(
+            backing, title, advice, mount, "" if printed.kg is None else rating_down(printed.kg, units), printed.why
+        )
+    mount = _usual_mount(backing, fixed)
+    if strength is None:
+        return Wall(backing, title, advice, mount, "", "Its rating is not computed.")
+    capacity = _capacity(part, fixed, mount)
+    if not capacity.proven:
+        return Wall(backing, title, advice, mount, "", sentence(capacity.why_unproven))
+    shares = [governing(capacity, bolt.tension_n, bolt.shear_n)[1] for bolt in strength.bolts]
+    worst = max(shares, default=math.nan)
+    if not math.isfinite(worst) or worst <= 0:
+        return Wall(backing, title, advice, mount, "", "What the fixings take there could not be computed.")
+    least = min(strength.rating_low_kg, strength.carried_kg.high / worst)
+    return Wall(backing, title, advice, mount, rating_down(least, units), "")
+
+
+def _usual_mount(backing: Backing, fixed: Fixed) -> Mount:
+    """A fixing that goes through the part's holes, for a wall the job does not name."""
+    hole = min(h.width_mm for h in fixed.holes)
+    if backing == "wood stud":
+        screw = next((name for name, diameter in SCREWS if diameter + 0.3 <= hole), SCREWS[-1][0])
+        return Mount(
+            "wood stud", screw, None, fixed.mount.holes, SCREW_MM, None, None, None, None, BOARD_MM, "plasterboard"
+        )
+    size = "M8" if hole >= 8.4 else "M6" if hole >= 6.4 else "M5" if hole >= 5.3 else "M4"
+    if backing == "masonry":
+        return Mount("masonry", f"plug and screw or anchor, {size}", None, fixed.mount.holes)
+    return Mount(
+        "steel stud",
+        f"{size} toggle, or screws into a board",
+        None,
+        fixed.mount.holes,
+        None,
+        None,
+        None,
+        None,
+        None,
+        BOARD_MM,
+        "plasterboard",
+    )
+
+
+def _capacity(part: PartReview, fixed: Fixed, mount: Mount) -> FixingCapacity:
+    from steadfold.joints.capacity import unproven
+
+    hole = fixed.holes[0].width_mm
+    sheet = SheetHole(part.thickness_mm or 0.0, part.material.ultimate_low_mpa, hole, 2.0 * hole)
+    try:
+        if mount.to == "wood stud":
+            return hold(
+                "wood stud",
+                mount.fastener,
+                sheet=sheet,
+                length_mm=mount.length_mm,
+                gap_mm=mount.gap_mm or 0.0,
+                across_grain=0.0,
+            )
+        return hold(mount.to, None, sheet=sheet)
+    except (NotInCatalogue, ValueError) as error:
+        return unproven(str(error))
+
+
+def lowest(walls: tuple[Wall, ...]) -> str:
+    """What may be printed on a carton: unproven while any wall is, else the least rating."""
+    if any(not wall.rating for wall in walls):
+        return "unproven"
+    return min((wall.rating for wall in walls), key=lambda r: float(r.split()[0]))
+
+
+def fitting(head: Head, part: PartReview, fixed: Fixed | None, style: Style) -> bytes:
+    """The fitting sheet as PDF."""
+    assert part.part is not None
+    units = style.units
+    walls = walls_of(part, fixed, units) if fixed is not None else ()
+    steps: list[dict[str, Any]] = []
+    if fixed is not None:
+        marks, width, height = mounting_marks(part, fixed, units)
+        steps = [
+            {"title": "Hold the template to the wall, level, and mark", "picture": small_drawing(marks, width, height)},
+            {
+                "title": "Fix at every number; all loosely first, then tight",
+                "picture": isometric_picture(part.part, *PICTURE_MM, numbers=fixing_points(part, fixed)),
+            },
+        ]
+    data: dict[str, Any] = {
+        "head": head.plain(style, "Fitting it"),
+        "box": box_rows(part, fixed),
+        "steps": steps,
+        "walls": [
+            {
+                "title": wall.title,
+                "advice": wall.advice,
+                "picture": section_picture(part, wall.mount, units, 52.0, 38.0),
+                "fixing": sentence(fixing_words(wall.mount, units)),
+                "drill": drill_words(wall.mount, units),
+                "rating": wall.rating,
+                "why": wall.why,
+            }
+            for wall in walls
+        ],
+        "lowest": lowest(walls) if walls else "unproven",
+        "own": _own_words(part, fixed, units),
+        "pitch": _pitch_words(fixed, units),
+    }
+    return pdf("fitting", data)
+
+
+def _own_words(part: PartReview, fixed: Fixed | None, units: Units) -> str:
+    """The wall the part was rated on, where it is none of the three."""
+    if fixed is None or fixed.mount.to in {wall[0] for wall in WALLS}:
+        return ""
+    printed = printed_rating(part)
+    rated = (
+        f"not rated there. {printed.why}"
+        if printed.kg is None
+        else f"rated there for {rating_down(printed.kg, units)}."
+    )
+    return f"Made for {fixed.mount.to} with {fixing_words(fixed.mount, units)}: {rated}"
+
+
+def _pitch_words(fixed: Fixed | None, units: Units) -> str:
+    if fixed is None or len(fixed.holes) < 2:
+        return ""
+    xs = [hole.at_mm[0] for hole in fixed.holes]
+    return f"The outer holes are {show(max(xs) - min(xs), units)} {units} apart."
