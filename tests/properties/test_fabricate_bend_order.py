@@ -93,6 +93,7 @@ def test_where_flips_cost_most_the_search_finds_the_fewest_flips_there_are() -> 
     typical = typical_shop()
     only_flips = replace(
         typical.times, flip_s=1.0, half_turn_s=0.0, quarter_turn_s=0.0, tool_change_s=0.0, out_sideways_s=0.0,
+        cut_back_punch_s=0.0,
         no_gauge_s=0.0, gauge_on_flange_s=0.0, long_side_back_s=0.0, stroke_s=0.0,
     )
     shop = replace(typical, punches=typical.punches[:2], times=only_flips)

@@ -32,6 +32,8 @@ def a_part(draw: random.Random) -> Part | None:
     """A base of four or six corners with up to six flanges, some on flanges, bent either way by 20° to
     135°."""
     t = draw.choice([1.0, 2.0, 3.0])
+    if draw.random() < 0.2:
+        return a_rack(draw, t)
     w, h = draw.uniform(90, 220), draw.uniform(90, 220)
     if draw.random() < 0.3:
         ring = [(0, 0), (w, 0), (w + 40, 0.5 * h), (w, h), (0, h), (-40, 0.5 * h)]
@@ -55,6 +57,22 @@ def a_part(draw: random.Random) -> Part | None:
         return resolve(PanelTree(tuple(panels)), "random", t, din_rule(t, t, 0.42)).part
     except TreeError:
         return None
+
+
+def a_rack(draw: random.Random, t: float) -> Part:
+    """Tines on one line, each with a tip: tines make one stroke, tips another, whichever comes first."""
+    turn, tip_turn = (draw.choice([1, -1]) * math.radians(draw.choice([60, 90, 120])) for _ in range(2))
+    reach, tip = draw.uniform(40, 90), draw.uniform(18, 30)
+    panels = [rectangular_panel("back", 170, draw.uniform(50, 120))]
+    for i in range(3):
+        panels.append(rectangular_panel(f"tine {i}", 30, reach, "back", "bottom", turn, offset_mm=15 + 55 * i))
+        panels.append(rectangular_panel(f"tip {i}", 30, tip, f"tine {i}", "far", tip_turn))
+    return resolve(PanelTree(tuple(panels)), "rack", t, din_rule(t, t, 0.42)).part
+
+
+def test_tips_of_tines_on_one_line_are_bent_in_one_stroke() -> None:
+    search = BendSearch(a_rack(random.Random(1), 2.0), material("DC01"), typical_shop())
+    assert sorted(len(stroke.bends) for stroke in search.strokes) == [3, 3]
 
 
 def test_twelve_hundred_random_states_agree_with_meshes_in_space() -> None:

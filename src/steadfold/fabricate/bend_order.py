@@ -19,6 +19,7 @@ from itertools import count
 
 from steadfold.catalogue.materials import Material
 from steadfold.fabricate.bend_plan import BendPlan, BendStep, NoPlan
+from steadfold.fabricate.bend_table import die_of
 from steadfold.fabricate.bodies import Bodies
 from steadfold.fabricate.brake_check import HEM_TOOL, BrakeCheck, Tooling
 from steadfold.fabricate.gauging import Gauge, gauge_for, reaches_mm
@@ -38,6 +39,8 @@ HEM_LEAST_RAD = math.radians(150.0)
 angle."""
 MOST_EXPLAINED = 12
 """How many of the furthest states are looked into for the nearest miss."""
+HEM_FOLD_RAD = math.radians(135.0)
+"""To this angle a hem is folded before it is pressed flat (common practice, no source)."""
 LONGER_BY = 1.2
 """From this ratio on one side of the sheet counts as the longer one."""
 SQUARE_RAD = math.radians(1.0)
@@ -216,6 +219,9 @@ class BendSearch:
                     cost = self.handling_s(lie, after, tool_in, tool) + self.stroke_s(index)
                     cost += self.shop.times.out_sideways_s if out == "sideways" else 0.0
                     cost += self.gauging_s(index, back, made)
+                    punch = self.toolings[tool].punch
+                    if punch is not None and not punch.symmetric:
+                        cost += self.shop.times.cut_back_punch_s
                     found.append(Move(index, back, tool, after, cost, out))
         return found
 
@@ -252,7 +258,7 @@ class BendSearch:
         """The edge to gauge from; worked out once for every set of what lies flat behind the bend."""
         flush = 0
         for place, body in enumerate(self.bodies.seen_from[index]):
-            if child_back == (body.anchor is not None) and not made & body.path:
+            if child_back == body.on_child and not made & body.path:
                 flush |= 1 << 2 * place | (bool(made & body.mask) << 2 * place + 1)
         key = (index, child_back, flush)
         if key not in self._gauges:
@@ -456,13 +462,14 @@ def _toolings(
     )
     stops, overs = [], []
     for stroke, beyond, hem in zip(search.strokes, over, hems, strict=True):
-        # A hem is first folded as far as the sharpest tool goes, springback kept back.
+        # A hem is first folded to where the plates catch it, or as far as the sharpest tool goes.
         share = beyond / abs(stroke.angle_rad)
-        stop = sharpest / (1 + share) if hem else abs(stroke.angle_rad)
+        stop = min(HEM_FOLD_RAD, sharpest / (1 + share)) if hem else abs(stroke.angle_rad)
         stops.append(stop)
         overs.append(stop * share)
     need = [stop + beyond for stop, beyond in zip(stops, overs, strict=True)]
-    plain = shop.die_for(t)
+    metal = search.material
+    plain = die_of(shop, metal, t)
     sharp = any(n > (plain.max_bend_rad if plain else 0.0) + 1e-9 for n in need)
     toolings = []
     plain_reach = plain.max_bend_rad + 1e-9 if plain else 0.0
@@ -471,7 +478,7 @@ def _toolings(
         is_sharp = punch.max_bend_rad > plain_reach
         if is_sharp and not sharp and not only_sharp:
             continue
-        die = shop.die_for(t, min(punch.max_bend_rad, sharpest_die)) if is_sharp and sharp else plain
+        die = die_of(shop, metal, t, min(punch.max_bend_rad, sharpest_die)) if is_sharp and sharp else plain
         if die is not None:
             toolings.append(Tooling(punch, die))
     usable = [

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from steadfold.catalogue.materials import Material
-from steadfold.fabricate.shop import BendRow, Shop
+from steadfold.catalogue.materials import Material, min_inside_radius_mm
+from steadfold.fabricate.shop import BendRow, Die, Shop
 from steadfold.sheet.allowance import din_6935_k_factor
 from steadfold.sheet.resolve import BendChoice, BendRule
 
+NEAR_ENOUGH = 0.95
+"""Share of the metal's least inside radius that a die may make: the share of V is no closer known (assumed)."""
 HEM_FROM_RAD = math.radians(165.0)
 """From this bend angle on a bend without a radius of its own is a hem, pressed flat, not shaped by a die."""
 
@@ -53,11 +55,20 @@ def radius_from_die_mm(shop: Shop, material: Material, thickness_mm: float, angl
     """
     if abs(angle_rad) >= HEM_FROM_RAD:
         return shop.hem_radius_t * thickness_mm
+    die = die_of(shop, material, thickness_mm, angle_rad) or die_of(shop, material, thickness_mm)
+    return radius_share(shop, material) * die.v_mm if die is not None else thickness_mm
+
+
+def radius_share(shop: Shop, material: Material) -> float:
+    """Inside radius over V opening: the shop's for the metal or its family, else the catalogue's, else 0.16."""
     share = shop.radius_of_v.get(material.id, shop.radius_of_v.get(material.family))
-    if share is None:
-        share = material.die_radius_factor or 0.16
-    die = shop.die_for(thickness_mm, angle_rad) or shop.die_for(thickness_mm)
-    return share * die.v_mm if die is not None else thickness_mm
+    return share if share is not None else material.die_radius_factor or 0.16
+
+
+def die_of(shop: Shop, material: Material, thickness_mm: float, angle_rad: float = math.pi / 2) -> Die | None:
+    """The die the shop would take: by thickness, but no narrower than the metal's least inside radius asks for."""
+    least = min_inside_radius_mm(material, thickness_mm) or 0.0
+    return shop.die_for(thickness_mm, angle_rad, NEAR_ENOUGH * least / radius_share(shop, material))
 
 
 def k_of_rows(rows: list[BendRow], angle_rad: float) -> float | None:

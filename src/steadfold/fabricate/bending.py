@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from steadfold.catalogue.materials import Material, min_inside_radius_mm
-from steadfold.fabricate.bend_table import HEM_FROM_RAD, radius_from_die_mm
+from steadfold.fabricate.bend_table import HEM_FROM_RAD, NEAR_ENOUGH, die_of, radius_from_die_mm
 from steadfold.fabricate.cutting import centre, moved_change
 from steadfold.fabricate.measures import BendSide, Measures, neighbours, probe_beyond
 from steadfold.fabricate.noted import Mark, Noted
@@ -34,6 +34,9 @@ OFF_THE_DIE = 0.25
 """Share by which a drawn radius may differ from the die's and be left alone (common practice, no source)."""
 SMALLER_V_T = 6.0
 """The narrowest opening a shop bends over, in thicknesses (handbook V rule)."""
+CLOSE_TO_LIMIT = NEAR_ENOUGH
+CRACKS_BELOW = 0.5
+"""Share of the least inside radius below which a bend is taken to crack for certain (assumed)."""
 SHOWS_MM = 2.0
 """A tip that may stand this far off is seen (assumed)."""
 
@@ -51,13 +54,13 @@ def bending_findings(measures: Measures, material: Material, shop: Shop, grain: 
             )
         )
         return
-    yield from _flanges(measures, shop)
+    yield from _flanges(measures, material, shop)
     yield from _holes_near_bends(measures)
     yield from _reliefs(measures)
     yield from _radii(measures, material, shop, grain)
     yield from _machine(measures, material, shop)
     yield from _hems(measures, shop)
-    yield from _steps(measures, shop)
+    yield from _steps(measures, material, shop)
     yield from _tips(measures, shop)
     yield from _across_bends(measures, shop)
 
@@ -69,9 +72,9 @@ def at_bend(measures: Measures, index: int) -> Mark:
     return Mark(point, None, index)
 
 
-def flange_limit_mm(shop: Shop, thickness_mm: float, angle_rad: float) -> tuple[float, float]:
+def flange_limit_mm(shop: Shop, material: Material, thickness_mm: float, angle_rad: float) -> tuple[float, float]:
     """Least outside flange over the die the shop would take, and over the narrowest it could."""
-    usual = shop.die_for(thickness_mm, angle_rad) or shop.die_for(thickness_mm)
+    usual = die_of(shop, material, thickness_mm, angle_rad) or die_of(shop, material, thickness_mm)
     if usual is None:
         return 0.0, 0.0
     narrow = [
@@ -83,15 +86,15 @@ def flange_limit_mm(shop: Shop, thickness_mm: float, angle_rad: float) -> tuple[
     return limit, min([limit, *narrow])
 
 
-def _flanges(measures: Measures, shop: Shop) -> Iterator[Noted]:
+def _flanges(measures: Measures, material: Material, shop: Shop) -> Iterator[Noted]:
     part = measures.part
     for side in measures.sides:
         bend = part.bends[side.bend]
-        limit, narrow = flange_limit_mm(shop, part.thickness_mm, bend.angle_rad)
-        if side.depth_mm >= limit - 1e-6:
+        limit, narrow = flange_limit_mm(shop, material, part.thickness_mm, bend.angle_rad)
+        if side.depth_mm >= limit - 1e-6 or abs(bend.angle_rad) >= HEM_FROM_RAD:
             continue
         name = part.panels[side.panel].name
-        over = shop.die_for(part.thickness_mm, bend.angle_rad)
+        over = die_of(shop, material, part.thickness_mm, bend.angle_rad)
         severity = Severity.STOP if side.depth_mm < narrow - 1e-6 else Severity.CAUTION
         other = "" if severity is Severity.STOP else "; a narrower die would do, ask the shop"
         yield Noted(
@@ -190,17 +193,18 @@ def _radii(measures: Measures, material: Material, shop: Shop, grain: Grain) -> 
         runs_along = grain != "any" and _lies_along_x(measures, index) == (grain == "along")
         limit = along if runs_along else across
         name, mark = measures.bend_name(index), (at_bend(measures, index),)
-        if r < across - 1e-6:
+        if r < CLOSE_TO_LIMIT * across - 1e-6:
+            hard = Severity.STOP if r < CRACKS_BELOW * across else Severity.CAUTION
             yield Noted(
                 Finding(
-                    "radius-too-tight", Severity.STOP, name,
-                    f"Inside radius {r:.3g} mm; {material.id} of {t:.4g} mm cracks below {limit:.3g} mm.",
+                    "radius-too-tight", hard, name,
+                    f"Inside radius {r:.3g} mm; {material.id} of {t:.4g} mm may crack below {limit:.3g} mm.",
                     r, limit, source, f"use a radius of {limit:.3g} mm",
                     Change(part.name, "inside_radius", f"{limit:.3g} mm"),
                 ),
                 mark,
             )
-        elif r < along - 1e-6 and (runs_along or (grain == "any" and both_ways)):
+        elif r < CLOSE_TO_LIMIT * along - 1e-6 and (runs_along or (grain == "any" and both_ways)):
             told = "runs along" if runs_along else "may run along"
             yield Noted(
                 Finding(
@@ -245,7 +249,7 @@ def _machine(measures: Measures, material: Material, shop: Shop) -> Iterator[Not
                 ),
                 mark,
             )
-        die = shop.die_for(t, stroke.angle_rad)
+        die = die_of(shop, material, t, stroke.angle_rad)
         if die is None:
             continue
         per_m = press_force_n(bending_strength_mpa(material), 1.0, t, die.v_mm, CAPACITY_COEFFICIENT)
@@ -308,7 +312,7 @@ def _hems(measures: Measures, shop: Shop) -> Iterator[Noted]:
             )
 
 
-def least_step_mm(shop: Shop, thickness_mm: float, angle_rad: float) -> float:
+def least_step_mm(shop: Shop, material: Material, thickness_mm: float, angle_rad: float) -> float:
     """Least outside height of a step between two opposite bends over the shop's die; 0 when no die bends
     so far.
 
@@ -316,7 +320,7 @@ def least_step_mm(shop: Shop, thickness_mm: float, angle_rad: float) -> float:
     the angle: `max(D, D cos a + V/2 (1/cos a - cos a) - t/2 tan a) + t/2` from middle to middle, a = half
     the angle. Source: derived; checked against the planner.
     """
-    die = shop.die_for(thickness_mm, angle_rad)
+    die = die_of(shop, material, thickness_mm, angle_rad)
     if die is None:
         return 0.0
     half = 0.5 * min(abs(angle_rad), math.radians(90.0))
@@ -325,7 +329,7 @@ def least_step_mm(shop: Shop, thickness_mm: float, angle_rad: float) -> float:
     return max(die.half_width_mm, corner) + 0.5 * thickness_mm + thickness_mm
 
 
-def _steps(measures: Measures, shop: Shop) -> Iterator[Noted]:
+def _steps(measures: Measures, material: Material, shop: Shop) -> Iterator[Noted]:
     part, t = measures.part, measures.part.thickness_mm
     for panel in range(len(part.panels)):
         touching = neighbours(part, panel)
@@ -337,7 +341,7 @@ def _steps(measures: Measures, shop: Shop) -> Iterator[Noted]:
                 if min(abs(first.angle_rad), abs(second.angle_rad)) < math.radians(45):
                     continue
                 # Only a near-square step has one outside height that a calliper reads.
-                limit = max(least_step_mm(shop, t, first.angle_rad), least_step_mm(shop, t, second.angle_rad))
+                limit = max(least_step_mm(shop, material, t, bend.angle_rad) for bend in (first, second))
                 side = next(s for s in measures.sides if s.bend == one and s.panel == panel)
                 if side.depth_mm >= limit - 1e-6:
                     continue

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from steadfold.fabricate.sections import convex_parts, hull
-from steadfold.fabricate.strokes import Stroke, line_place, strokes_of
+from steadfold.fabricate.strokes import Stroke, strokes_of
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import fold
 
@@ -26,7 +26,7 @@ class Body:
     """A rigid piece seen from one stroke.
 
     `panel` is the panel whose frame it is laid out in, `strip` its bend (None for a panel), `anchor` the
-    bend of the stroke it hangs on (its place in the stroke, or None on the parent's side), `way` the
+    bend of the stroke it hangs on (its place in the stroke), `on_child` on which side of it, `way` the
     bends between, each with True where it is walked from parent to child. `path` has a bit for every
     stroke on the way, `mask` also for its own strip's.
     """
@@ -34,7 +34,8 @@ class Body:
     name: str
     panel: int
     strip: int | None
-    anchor: int | None
+    anchor: int
+    on_child: bool
     way: tuple[tuple[int, bool], ...]
     path: int
     mask: int
@@ -64,23 +65,30 @@ class Bodies:
                 touching[bend.parent].append((b, bend.child, True))
                 touching[bend.child].append((b, bend.parent, False))
         found: list[Body] = []
-        starts: list[tuple[int | None, int]] = [(None, stroke.parent), *enumerate(stroke.children)]
-        for anchor, start in starts:
-            ways: dict[int, tuple[tuple[tuple[int, bool], ...], int]] = {start: ((), 0)}
-            queue = [start]
-            for panel in queue:
-                way, path = ways[panel]
-                found.append(Body(self.part.panels[panel].name, panel, None, anchor, way, path, path))
-                for b, other, down in touching[panel]:
-                    if other in ways:
-                        continue
-                    bit = 1 << self.stroke_of[b]
-                    ways[other] = ((*way, (b, down)), path | bit)
-                    queue.append(other)
+        # All sides of the stroke at once: panels between two of its bends belong to the nearer one.
+        starts: dict[int, tuple[int, bool]] = {}
+        for place, b in enumerate(stroke.bends):
+            starts.setdefault(bends[b].parent, (place, False))
+            starts.setdefault(bends[b].child, (place, True))
+        ways: dict[int, tuple[tuple[tuple[int, bool], ...], int]] = dict.fromkeys(starts, ((), 0))
+        strips: set[int] = set()
+        queue = list(starts)
+        for panel in queue:
+            way, path = ways[panel]
+            anchor, on_child = starts[panel]
+            found.append(Body(self.part.panels[panel].name, panel, None, anchor, on_child, way, path, path))
+            for b, other, down in touching[panel]:
+                bit = 1 << self.stroke_of[b]
+                if b not in strips:
+                    strips.add(b)
                     # A strip is laid out from its parent; reached from below, the way goes up through it.
                     strip_way = way if down else (*way, (b, down))
                     name = f"bend of {self.part.panels[bends[b].child].name}"
-                    found.append(Body(name, bends[b].parent, b, anchor, strip_way, path, path | bit))
+                    found.append(Body(name, bends[b].parent, b, anchor, on_child, strip_way, path, path | bit))
+                if other not in ways:
+                    ways[other] = ((*way, (b, down)), path | bit)
+                    starts[other] = starts[panel]
+                    queue.append(other)
         return tuple(found)
 
     def sections(self, index: int, place: int, state: int, along: tuple[float, float]) -> list[np.ndarray]:
@@ -102,7 +110,7 @@ class Bodies:
     def frame(self, index: int, place: int, state: int) -> np.ndarray:
         """From the frame a body is laid out in to (along the bend line, away from it, up), shape (4, 4)."""
         body = self.seen_from[index][place]
-        frame = self._anchor_frame(index, body.anchor)
+        frame = self._anchor_frame(index, body.anchor, body.on_child)
         for b, down in body.way:
             join = self._joins[b][state >> self.stroke_of[b] & 1]
             frame = frame @ (join if down else _inverse(join))
@@ -116,18 +124,16 @@ class Bodies:
             rings = self._strip_rings[body.strip][bool(bits >> self.stroke_of[body.strip] & 1)]
         return [(_moved(frame, a), _moved(frame, b)) for a, b in rings]
 
-    def _anchor_frame(self, index: int, anchor: int | None) -> np.ndarray:
-        """From the frame of the panel next to the bend to (along, away, up)."""
+    def _anchor_frame(self, index: int, anchor: int, on_child: bool) -> np.ndarray:
+        """From the frame of a panel next to a bend of the stroke to (along, away, up)."""
         stroke = self.strokes[index]
         up = 1.0 if stroke.angle_rad > 0 else -1.0
-        first = self.part.bends[stroke.bends[0]]
-        if anchor is None:
-            along, away, point = first.parent_along, first.parent_away, first.parent_point
-            start, sense, out = 0.0, 1.0, -1.0
+        bend = self.part.bends[stroke.bends[anchor]]
+        if on_child:
+            along, away, point, out = bend.child_along, bend.child_away, bend.child_point, 1.0
         else:
-            bend = self.part.bends[stroke.bends[anchor]]
-            along, away, point = bend.child_along, bend.child_away, bend.child_point
-            (start, sense), out = line_place(first, bend), 1.0
+            along, away, point, out = bend.parent_along, bend.parent_away, bend.parent_point, -1.0
+        start, sense = stroke.places[anchor]
         matrix = np.zeros((4, 4))
         matrix[0, :2] = sense * np.array(along)
         matrix[1, :2] = out * np.array(away)

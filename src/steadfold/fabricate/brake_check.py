@@ -9,7 +9,7 @@ sideways along it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -101,7 +101,7 @@ class BrakeCheck:
     def passage(self, index: int, tooling: Tooling, child_back: bool, place: int, state: int) -> Passage:
         """How one body (its place in `bodies.seen_from[index]`) gets through stroke `index` in a state."""
         body = self.bodies.seen_from[index][place]
-        back = tooling.symmetric or child_back == (body.anchor is not None)
+        back = tooling.symmetric or child_back == body.on_child
         key = (index, tooling.name, back, place, state & body.mask)
         found = self._passages.get(key)
         if found is None:
@@ -125,7 +125,7 @@ class BrakeCheck:
         for place, body in enumerate(self.bodies.seen_from[index]):
             if self.passage(index, tooling, child_back, place, state).clear:
                 continue
-            back = child_back == (body.anchor is not None)
+            back = child_back == body.on_child
             found.append(self._clash(index, tooling, back, place, state))
         return tuple(sorted((clash for clash in found if clash), key=lambda clash: clash.depth_mm))
 
@@ -136,7 +136,7 @@ class BrakeCheck:
         never more than the true distance. What lies flat with a side of the bend is not looked at against
         die and bed.
         """
-        back = child_back == (self.bodies.seen_from[index][place].anchor is not None)
+        back = child_back == self.bodies.seen_from[index][place].on_child
         moving = self._moving(index, tooling, back, place, state)
         return math.inf if moving is None else float(moving.gaps(np.array([turned_rad]))[0][0])
 
@@ -148,10 +148,13 @@ class BrakeCheck:
         for place, body in enumerate(self.bodies.seen_from[index]):
             if self._flush(body, state):
                 continue
-            back = child_back == (body.anchor is not None)
+            back = child_back == body.on_child
             moving = self._moving(index, tooling, back, place, state)
             if moving is None:
                 continue
+            if state & body.path == 0:
+                # A bent strip begins on the die: only what lies above counts.
+                moving = replace(moving, flush=True)
             count = max(2, math.ceil(moving.last_rad / step_rad) + 1)
             gaps, _ = moving.gaps(np.linspace(0.0, moving.last_rad, count))
             least = min(least, float(gaps.min()))
@@ -172,13 +175,16 @@ class BrakeCheck:
 
     def tool_ends(self, index: int) -> tuple[float, float]:
         """Where along the bend line punch and die begin and end."""
-        low, high = self.bodies.strokes[index].along_mm
-        allowance = min(self.brake.end_allowance_mm, 0.45 * (high - low))
+        stroke = self.bodies.strokes[index]
+        low, high = stroke.along_mm
+        # A neighbour bent before stands in the last r + t of the bend; tools are put together shorter than that.
+        corner = stroke.inside_radius_mm + 2 * self.thickness_mm
+        allowance = min(max(self.brake.end_allowance_mm, corner), 0.45 * (high - low))
         return low + allowance, high - allowance
 
     def _moving(self, index: int, tooling: Tooling, back: bool, place: int, state: int) -> _Moving | None:
         stroke, body = self.bodies.strokes[index], self.bodies.seen_from[index][place]
-        if tooling.punch is None and body.anchor is not None:
+        if tooling.punch is None and body.on_child:
             return None
         beside = self.bodies.sections(index, place, state, self.tool_ends(index))
         whole = self.bodies.sections(index, place, state, (-math.inf, math.inf))

@@ -21,6 +21,8 @@ from steadfold.sheet.extent import folded_size_mm
 
 LONG_PART_MM = 600.0
 """From this length on a part hangs by two holes (common practice, no source)."""
+OPEN_HEM_MM = 1.5
+"""A hem open by less than this keeps what it is washed in (common practice, no source)."""
 FILLS_BELOW_MM = 3.0
 """Round holes smaller than this fill with powder or its drips (common practice, no source)."""
 
@@ -118,12 +120,15 @@ def _filled_holes(measures: Measures, shop: Shop, finish: Finish) -> Iterator[No
 def _pockets(measures: Measures, shop: Shop) -> Iterator[Noted]:
     part = measures.part
     for index, bend in enumerate(part.bends):
-        if abs(bend.angle_rad) >= HEM_FROM_RAD:
+        gap = 2 * bend.inside_radius_mm
+        if abs(bend.angle_rad) >= HEM_FROM_RAD and gap < OPEN_HEM_MM - 1e-9:
             yield Noted(
                 Finding(
                     "hem-traps-bath", Severity.CAUTION, measures.bend_name(index),
-                    "What the part is washed or dipped in stays in the closed hem and weeps out in the oven.",
-                    None, None, COMMON_PRACTICE, "open the hem to a visible gap, or ask the coater",
+                    f"The hem is open by {gap:.2f} mm; what the part is washed or dipped in stays in it and weeps "
+                    "out in the oven.",
+                    gap, OPEN_HEM_MM, COMMON_PRACTICE,
+                    f"open the hem to {OPEN_HEM_MM:.4g} mm or more, or ask the coater",
                 ),
                 (at_bend(measures, index),),
             )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
 
 import numpy as np
 import shapely
@@ -133,9 +132,9 @@ def _contours(measures: Measures) -> Iterator[Noted]:
                 ),
                 (Mark(where),),
             )
-    for one, two in combinations(measures.openings, 2):
+    for one, two in measures.opening_pairs(0.0):
         shared = shapely.intersection(one.polygon.exterior, two.polygon.exterior)
-        if one.polygon.intersects(two.polygon) and (shared.length > 0.1 or one.polygon.overlaps(two.polygon)):
+        if shared.length > 0.1 or one.polygon.overlaps(two.polygon):
             yield Noted(
                 Finding(
                     "cut-twice", Severity.STOP, measures.place_of(one),
@@ -181,7 +180,7 @@ def _small_openings(measures: Measures, shop: Shop) -> Iterator[Noted]:
 def _webs(measures: Measures, shop: Shop) -> Iterator[Noted]:
     t = measures.part.thickness_mm
     limit = least_web_mm(shop, t)
-    for one, two in combinations(measures.openings, 2):
+    for one, two in measures.opening_pairs(limit):
         gap = float(shapely.distance(one.polygon, two.polygon))
         if 0 < gap < limit - 1e-6:
             yield Noted(

@@ -42,7 +42,7 @@ def gauge_for(bodies: Bodies, index: int, child_back: bool, state: int, brake: B
     edges: list[Edge] = []
     metal: list[np.ndarray] = []
     for place, body in enumerate(bodies.seen_from[index]):
-        if child_back != (body.anchor is not None) or state & body.path:
+        if child_back != body.on_child or state & body.path:
             continue
         made = body.strip is not None and bool(state & body.mask)
         rings = [np.concatenate(pair)[:, :2] for pair in bodies.rings(index, place, state)]
@@ -82,7 +82,7 @@ def reaches_mm(bodies: Bodies, index: int, child_back: bool, state: int) -> tupl
     for place, body in enumerate(bodies.seen_from[index]):
         if state & body.path:
             continue
-        back = child_back == (body.anchor is not None)
+        back = child_back == body.on_child
         for one, two in bodies.rings(index, place, state):
             reach[back] = max(reach[back], float(one[:, 1].max()), float(two[:, 1].max()))
     return reach[True], reach[False]

@@ -16,7 +16,7 @@ from steadfold.fabricate.fit import Passing, fit_findings
 from steadfold.fabricate.handling import handling_findings
 from steadfold.fabricate.hardware import Fixing, hardware_findings
 from steadfold.fabricate.measures import Measures
-from steadfold.fabricate.noted import Noted
+from steadfold.fabricate.noted import Noted, alike_together
 from steadfold.fabricate.order_told import order_findings
 from steadfold.fabricate.shop import Shop
 from steadfold.fabricate.what_frees import explained
@@ -57,7 +57,7 @@ def noted_fabrication(
     found = [*cutting_findings(measures, material, shop)]
     if not measures.outer.is_valid:
         # Nothing can be measured on a contour that crosses itself; that finding is a stop.
-        return found
+        return alike_together(found)
     found += bending_findings(measures, material, shop, grain)
     if part.bends and material.foldable:
         found += order_findings(measures, order or bend_order(part, material, shop), shop)
@@ -65,7 +65,7 @@ def noted_fabrication(
     found += fit_findings(measures, passing, shop, coat)
     found += hardware_findings(measures, fixings, shop, coat)
     found += handling_findings(measures, material, shop)
-    return found
+    return alike_together(found)
 
 
 def review_fabrication(

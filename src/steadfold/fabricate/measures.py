@@ -97,6 +97,22 @@ class Measures:
         )
 
     @cached_property
+    def _roomy_panels(self) -> tuple[shapely.Geometry, ...]:
+        """The panels a hundredth larger all round, so that an opening on a tangent line still lies in its panel."""
+        grown = tuple(panel.buffer(0.01) for panel in self.panel_polygons)
+        for panel in grown:
+            shapely.prepare(panel)
+        return grown
+
+    def opening_pairs(self, within_mm: float) -> list[tuple[Opening, Opening]]:
+        """Pairs of openings that are no further apart than this, in order."""
+        polygons = [opening.polygon for opening in self.openings]
+        if len(polygons) < 2:
+            return []
+        found = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=within_mm)
+        return [(self.openings[i], self.openings[j]) for i, j in sorted(zip(*found.tolist(), strict=True)) if i < j]
+
+    @cached_property
     def openings(self) -> tuple[Opening, ...]:
         """All openings of the flat."""
         return tuple(self._opening(i, outline) for i, outline in enumerate(self.flat.openings))
@@ -105,9 +121,7 @@ class Measures:
         polygon = outline.polygon(CHORD_MM)
         circle = outline.circle
         at = circle[0] if circle else (polygon.centroid.x, polygon.centroid.y)
-        inside = next(
-            (i for i, panel in enumerate(self.panel_polygons) if shapely.covers(panel.buffer(0.01), polygon)), None
-        )
+        inside = next((i for i, panel in enumerate(self._roomy_panels) if shapely.covers(panel, polygon)), None)
         if inside is not None:
             at = self.panel_places[inside].inverted()(at)
         if circle is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from steadfold.findings import Finding
 from steadfold.sheet.outline import Point
@@ -24,3 +24,28 @@ class Noted:
 
     finding: Finding
     marks: tuple[Mark, ...] = ()
+
+
+def alike_together(noted: list[Noted]) -> list[Noted]:
+    """Findings that differ in their place only (the same tine five times) as one with all the spots.
+
+    A change that belongs to one of several places is left out, since it would not cure the others.
+    """
+    groups: dict[tuple[object, ...], list[Noted]] = {}
+    for each in noted:
+        f = each.finding
+        value = None if f.value is None else round(f.value, 3)
+        limit = None if f.limit is None else round(f.limit, 3)
+        groups.setdefault((f.code, f.severity, f.say, value, limit, f.remedy), []).append(each)
+    together = []
+    for group in groups.values():
+        first = group[0].finding
+        if len(group) > 1:
+            changes = {each.finding.change for each in group}
+            first = replace(
+                first,
+                place=f"{first.place} and {len(group) - 1} more like it",
+                change=first.change if len(changes) == 1 else None,
+            )
+        together.append(Noted(first, tuple(mark for each in group for mark in each.marks)))
+    return together

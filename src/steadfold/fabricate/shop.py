@@ -82,7 +82,8 @@ class Brake:
     """The press brake: how long, how strong, how far it opens, how well it holds an angle.
 
     `bed_half_width_mm`: half the width of the table under the die, over the whole machine.
-    `end_allowance_mm`: how much shorter than the bend punch and die are put together at each end.
+    `end_allowance_mm`: how much shorter than the bend punch and die are put together at each end, at least (a
+    corner, r + 2 t, is left free in any case).
     `leg_tolerance_mm` is per bend.
     """
 
@@ -153,6 +154,7 @@ class Times:
     quarter_turn_s: float
     tool_change_s: float
     out_sideways_s: float
+    cut_back_punch_s: float
     no_gauge_s: float
     gauge_on_flange_s: float
     long_side_back_s: float
@@ -194,12 +196,19 @@ class Shop:
     bend_rows: tuple[BendRow, ...] = ()
     rates: Mapping[str, Any] = field(default_factory=dict)
 
-    def die_for(self, thickness_mm: float, bend_rad: float = math.pi / 2) -> Die | None:
-        """The die for a thickness: V nearest (by ratio) to `v_of_t` thicknesses, if it bends so far.
+    def die_for(
+        self, thickness_mm: float, bend_rad: float = math.pi / 2, least_v_mm: float = 0.0
+    ) -> Die | None:
+        """The die for a thickness: V nearest (by ratio) to `v_of_t` thicknesses, if it bends so far
+        and is at least `least_v_mm` wide (the widest there is where none is so wide).
 
         None when no die reaches the angle.
         """
         usable = [die for die in self.dies if abs(bend_rad) <= die.max_bend_rad + 1e-9]
+        wide = [die for die in usable if die.v_mm >= least_v_mm - 1e-9]
+        if not wide:
+            return max(usable, key=lambda die: die.v_mm, default=None)
+        usable = wide
         wanted = self.v_of_t * thickness_mm
         # A plain die is preferred where it does: the acute one is weaker and marks more.
         def nearness(die: Die) -> tuple[float, float]:

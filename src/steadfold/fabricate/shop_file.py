@@ -199,7 +199,7 @@ _COATER: _Fields = {
 }
 _HANDLING: _Fields = {
     "flip": _time, "half_turn": _time, "quarter_turn": _time, "tool_change": _time, "out_sideways": _time,
-    "no_gauge": _time, "gauge_on_flange": _time, "long_side_back": _time, "stroke": _time,
+    "cut_back_punch": _time, "no_gauge": _time, "gauge_on_flange": _time, "long_side_back": _time, "stroke": _time,
     "lift_by_hand": _positive(read_mass),
 }
 _BEND: _Fields = {
@@ -335,7 +335,7 @@ class _Reader:
             ),
             times=Times(
                 handling["flip"], handling["half_turn"], handling["quarter_turn"], handling["tool_change"],
-                handling["out_sideways"], handling["no_gauge"], handling["gauge_on_flange"],
+                handling["out_sideways"], handling["cut_back_punch"], handling["no_gauge"], handling["gauge_on_flange"],
                 handling["long_side_back"], handling["stroke"],
             ),
             lift_by_hand_kg=handling["lift_by_hand"],

@@ -1,11 +1,14 @@
-"""Which bends the brake makes in one stroke: those on one line of one panel that turn alike."""
+"""Which bends the brake makes in one stroke: those on one line of the sheet that turn alike."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from steadfold.sheet.outline import Isometry
 from steadfold.sheet.part import Bend, Part
+from steadfold.sheet.pose import flat_places
 
 ON_LINE_MM = 0.05
 ALIKE_RAD = math.radians(0.1)
@@ -15,13 +18,15 @@ ALIKE_RAD = math.radians(0.1)
 class Stroke:
     """One or several bends made together.
 
-    `along_mm` are the ends of the stroke along the line of its first bend, from that bend's own point.
-    `metal_mm` is the length of metal that is bent, gaps and holes taken off.
+    `places` tells for each bend where its own x axis starts on the line of the first, and +1 or -1 for its sense;
+    `along_mm` are the ends of the whole on that line. `metal_mm` is the length of metal that is bent, gaps and
+    holes taken off.
     """
 
     bends: tuple[int, ...]
-    parent: int
+    parents: tuple[int, ...]
     children: tuple[int, ...]
+    places: tuple[tuple[float, float], ...]
     angle_rad: float
     inside_radius_mm: float
     allowance_mm: float
@@ -36,23 +41,30 @@ class Stroke:
 
 
 def strokes_of(part: Part) -> tuple[Stroke, ...]:
-    """The strokes of a part, in the order of their first bends."""
+    """The strokes of a part, in the order of their first bends.
+
+    Bends on one line make one stroke when they belong to one panel, or to panels that were bent from one panel in
+    one stroke themselves: these stay in line whether that stroke has been made or not.
+    """
+    strips = flat_places(part)[1]
     groups: list[list[int]] = []
+    group_of_child: dict[int, int] = {}
     for index, bend in enumerate(part.bends):
-        home = next((group for group in groups if _alike(part.bends[group[0]], bend)), None)
-        if home is None:
-            groups.append([index])
-        else:
-            home.append(index)
-    return tuple(_stroke(part, group) for group in groups)
-
-
-def line_place(first: Bend, bend: Bend) -> tuple[float, float]:
-    """Where a bend's own x axis lies on the line of another on the same panel: start, and +1 or -1 for
-    its sense."""
-    dx, dy = bend.parent_point[0] - first.parent_point[0], bend.parent_point[1] - first.parent_point[1]
-    (ax, ay), (bx, by) = first.parent_along, bend.parent_along
-    return dx * ax + dy * ay, 1.0 if ax * bx + ay * by > 0 else -1.0
+        home = next(
+            (
+                place
+                for place, group in enumerate(groups)
+                if _alike(part.bends[group[0]], bend)
+                and _same_way(strips[group[0]], strips[index])
+                and _stay_in_line(part.bends[group[0]].parent, bend.parent, group_of_child)
+            ),
+            len(groups),
+        )
+        if home == len(groups):
+            groups.append([])
+        groups[home].append(index)
+        group_of_child[bend.child] = home
+    return tuple(_stroke(part, strips, group) for group in groups)
 
 
 def metal_length_mm(bend: Bend) -> float:
@@ -61,30 +73,43 @@ def metal_length_mm(bend: Bend) -> float:
 
 
 def _alike(first: Bend, bend: Bend) -> bool:
-    if first.parent != bend.parent:
-        return False
-    dx, dy = bend.parent_point[0] - first.parent_point[0], bend.parent_point[1] - first.parent_point[1]
-    off = abs(dx * first.parent_away[0] + dy * first.parent_away[1])
-    same_way = first.parent_away[0] * bend.parent_away[0] + first.parent_away[1] * bend.parent_away[1]
     return (
-        off < ON_LINE_MM
-        and same_way > 1 - 1e-6
-        and abs(first.angle_rad - bend.angle_rad) < ALIKE_RAD
+        abs(first.angle_rad - bend.angle_rad) < ALIKE_RAD
         and abs(first.inside_radius_mm - bend.inside_radius_mm) < 0.01
+        and abs(first.allowance_mm - bend.allowance_mm) < 0.01
     )
 
 
-def _stroke(part: Part, group: list[int]) -> Stroke:
+def _same_way(first: Isometry, strip: Isometry) -> bool:
+    """Whether two strips start on one line of the flat and run the same way from it."""
+    dx, dy = strip.origin[0] - first.origin[0], strip.origin[1] - first.origin[1]
+    off = abs(dx * first.away[0] + dy * first.away[1])
+    same = first.away[0] * strip.away[0] + first.away[1] * strip.away[1]
+    return off < ON_LINE_MM and same > 1 - 1e-6
+
+
+def _stay_in_line(one: int, two: int, group_of_child: dict[int, int]) -> bool:
+    if one == two:
+        return True
+    return one in group_of_child and group_of_child[one] == group_of_child.get(two, -1)
+
+
+def _stroke(part: Part, strips: Sequence[Isometry], group: list[int]) -> Stroke:
     bends = [part.bends[index] for index in group]
-    first = bends[0]
-    ends: list[float] = []
-    for bend in bends:
-        start, sense = line_place(first, bend)
+    first, line = bends[0], strips[group[0]]
+    places, ends = [], []
+    for index, bend in zip(group, bends, strict=True):
+        strip = strips[index]
+        dx, dy = strip.origin[0] - line.origin[0], strip.origin[1] - line.origin[1]
+        start = dx * line.along[0] + dy * line.along[1]
+        sense = 1.0 if line.along[0] * strip.along[0] + line.along[1] * strip.along[1] > 0 else -1.0
+        places.append((start, sense))
         ends += [start, start + sense * bend.length_mm]
     return Stroke(
         tuple(group),
-        first.parent,
+        tuple(bend.parent for bend in bends),
         tuple(bend.child for bend in bends),
+        tuple(places),
         first.angle_rad,
         first.inside_radius_mm,
         first.allowance_mm,
