@@ -68,7 +68,8 @@ def edge_paths(
         shown = [points] if within is None else _clipped(points, within)
         data[line.kind if line.visible else "hidden"] += [svg.polyline(each) for each in shown]
     style = {
-        "hidden": f'stroke="{edge}" stroke-width="{0.5 * edge_px}" stroke-dasharray="5 2.5"',
+        "hidden": f'stroke="{edge}" stroke-width="{0.6 * edge_px:g}" stroke-dasharray="4 2.5"'
+        + (f' class="{edge_class}"' if edge_class else ""),
         "bend": f'stroke="{bend}" stroke-width="{bend_px}"',
         "edge": f'stroke="{edge}" stroke-width="{edge_px}"' + (f' class="{edge_class}"' if edge_class else ""),
     }

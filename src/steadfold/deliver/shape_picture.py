@@ -23,7 +23,7 @@ from steadfold.deliver.shape_change import (
 )
 from steadfold.deliver.surface import Surface, surface_of
 from steadfold.deliver.view import View, isometric, usual_up
-from steadfold.deliver.visible_edges import Line, lines_beyond, visible_edges
+from steadfold.deliver.visible_edges import Line, drawn_length, lines_beyond, visible_edges
 from steadfold.sheet.extent import folded_bounds_mm
 from steadfold.sheet.part import Part
 from steadfold.sheet.shapes import ReadyShape
@@ -34,6 +34,9 @@ PICTURE_PX, WORDS_PX = 200.0, 106.0
 
 CHORD_MM = 0.05
 """One for both shapes, so that what did not change falls on itself exactly."""
+
+MOSTLY_HIDDEN = 0.25
+"""Where less than this is seen of what changed, over what is not, its hidden lines are drawn dashed."""
 
 CLOSEST = 0.42
 """A picture shows at least this share of the shape's width and height."""
@@ -67,7 +70,7 @@ def shape_svg(shape: ReadyShape) -> str:
 
 @dataclass(frozen=True)
 class _Seen:
-    """A part as it is seen: its visible lines and faces."""
+    """A part as it is seen: its lines, hidden ones too, and its visible faces."""
 
     part: Part
     view: View
@@ -78,7 +81,11 @@ class _Seen:
 
 def _seen(part: Part) -> _Seen:
     view, surface = isometric(usual_up(part)), surface_of(part, 1.0, CHORD_MM)
-    return _Seen(part, view, surface, visible_edges(surface, view, hidden=False), visible_faces(surface, view))
+    return _Seen(part, view, surface, visible_edges(surface, view), visible_faces(surface, view))
+
+
+def _visible(lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    return tuple(line for line in lines if line.visible)
 
 
 def _whole(seen: _Seen, top: float) -> tuple[list[str], float]:
@@ -86,7 +93,7 @@ def _whole(seen: _Seen, top: float) -> tuple[list[str], float]:
     height = height_for(seen.view, corners, width, 160.0, 330.0)
     place = fitted(seen.view, corners, Box(0.5 * (WIDTH - width), top + 20, width, height))
     low, high = folded_bounds_mm(seen.part)
-    drawn = metal_faces(seen.faces, place) + edge_paths(seen.lines, place)
+    drawn = metal_faces(seen.faces, place) + edge_paths(_visible(seen.lines), place)
     drawn += overall_sizes(place, corners, low, high, usual_up(seen.part), "mm")
     return drawn, height + 70
 
@@ -128,6 +135,9 @@ def _change(change: Change, before: _Seen, box: Box) -> list[str]:
     """The part before, pale, under what is new of the part after."""
     after, view = _seen(change.after), before.view
     fresh = lines_beyond(after.lines, before.lines)
+    behind = lines_beyond(after.lines, before.lines, visible=False)
+    if drawn_length(fresh) < MOSTLY_HIDDEN * drawn_length(behind):
+        fresh += behind
     move = farthest_move(change, view.toward)
     both = view.seen(np.concatenate([before.surface.corners, after.surface.corners]))[:, :2]
     changed = np.concatenate([line.points for line in fresh]) if fresh else both
@@ -135,7 +145,7 @@ def _change(change: Change, before: _Seen, box: Box) -> list[str]:
         changed = np.concatenate([changed, view.seen(np.array(move))[:, :2]])
     place = _framed(both, changed, box, view)
     drawn = metal_faces(before.faces, place, True, box)
-    drawn += edge_paths(before.lines, place, svg.FAINT, 0.9, "#c3cdd4", 0.6, box)
+    drawn += edge_paths(_visible(before.lines), place, svg.FAINT, 0.9, "#c3cdd4", 0.6, box)
     drawn += _new_metal(before.faces, after.faces, place, box)
     drawn += edge_paths(fresh, place, svg.ACCENT, 1.7, within=box, edge_class="mark")
     if move is not None:

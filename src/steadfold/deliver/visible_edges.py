@@ -69,11 +69,16 @@ def visible_pieces(lines: np.ndarray, surface: Surface, view: View) -> np.ndarra
     return _split(view.seen(lines), np.ones(len(lines), dtype=bool), triangles)[0][1]
 
 
-def lines_beyond(lines: Iterable[Line], known: Iterable[Line]) -> tuple[Line, ...]:
-    """The visible edges among lines without what falls on the visible lines already known, rejoined."""
-    layers = [_pieces(line.points for line in known if line.visible)]
-    layers.append(_pieces(line.points for line in lines if line.visible and line.kind == "edge"))
-    return tuple(Line(points, True) for points in _joined(_each_once(layers)[1]))
+def lines_beyond(lines: Iterable[Line], known: Iterable[Line], visible: bool = True) -> tuple[Line, ...]:
+    """The visible (or the hidden) edges among lines without what falls on the like lines already known, rejoined."""
+    layers = [_pieces(line.points for line in known if line.visible or not visible)]
+    layers.append(_pieces(line.points for line in lines if line.visible == visible and line.kind == "edge"))
+    return tuple(Line(points, visible) for points in _joined(_each_once(layers)[1]))
+
+
+def drawn_length(lines: Iterable[Line]) -> float:
+    """Length of lines in the picture, mm."""
+    return float(sum(np.linalg.norm(np.diff(line.points, axis=0), axis=1).sum() for line in lines))
 
 
 def _pieces(chains: Iterable[np.ndarray]) -> np.ndarray:
