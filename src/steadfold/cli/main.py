@@ -14,6 +14,8 @@ COMMANDS = {
     "rate": "review a job: verdict first, then numbers",
     "flat": "write the flat pattern of each part as DXF and SVG",
     "compare": "rate a part in every stock thickness, and in other metals",
+    "mend": "ranked changes that make a part enough, each proven by the model",
+    "prove": "the sheet for a physical proof test, and reading its result back",
     "read": "read a part drawn in CAD, from its STEP or DXF file",
     "new": "write a small job to start from",
     "facts": "look something up in the catalogue, with its source",

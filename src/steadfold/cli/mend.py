@@ -1,0 +1,70 @@
+"""`steadfold mend JOB [PART]`: ranked changes that make a part enough, each proven by the model."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+EXAMPLE = 'steadfold mend examples/boat-shed.toml "oar rack"'
+
+
+def arguments(command: argparse.ArgumentParser) -> None:
+    """What the command takes."""
+    command.add_argument("job", metavar="JOB", help="the job file (TOML)")
+    command.add_argument("part", metavar="PART", nargs="?", help="the part; the job's first when left out")
+    command.add_argument("--apply", type=int, metavar="N", help="put change N into the job file (comments are kept)")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Look for changes, print them, and apply one if asked."""
+    from steadfold.cli.problems import say_problem
+    from steadfold.cli.progress import progress
+    from steadfold.cli.reading import job_from
+    from steadfold.job.writer import write_job
+    from steadfold.quantities import show_mass
+    from steadfold.review.mend import mend, with_change
+
+    job_from(options.job, options.part)
+    job = job_from(options.job)
+    with progress() as tell:
+        found = mend(job, options.part or job.parts[0].name, tell)
+    if options.apply is not None:
+        if not 1 <= options.apply <= len(found.changes):
+            return say_problem(f"there is no change {options.apply}; there are {len(found.changes)}", options.json)
+        write_job(options.job, with_change(job, found.changes[options.apply - 1]))
+    if options.json:
+        rows = [_plain(change) for change in found.changes]
+        near = [_plain(change) for change in found.near]
+        told = {"steadfold": 1, "part": found.part, "share": found.now_share, "weakest": found.now, "changes": rows}
+        thinner = None if found.thinner is None else _plain(found.thinner)
+        print(json.dumps({**told, "near": near, "thinner": thinner}, ensure_ascii=False))
+        return 0
+    now = "not computed" if found.now_share is None else f"uses {100 * found.now_share:.0f} % of what is allowed"
+    print(f"{found.part} now {now}: {found.now}")
+    for number, change in enumerate(found.changes, start=1):
+        print(
+            f"  {number}. {change.say}: {100 * change.share:.0f} %, may carry {show_mass(change.rating_kg, options.units)}, "
+            f"{change.added_kg:+.2f} kg, {change.added_mm:+.2f} mm of sheet"
+        )
+    if not found.changes:
+        print("  no single change that was tried makes it enough; the nearest:")
+        for change in found.near:
+            print(f"  -  {change.say}: {100 * change.share:.0f} % ({change.still})")
+    if found.thinner is not None:
+        print(f"  Thinner would do: {found.thinner.say} holds too; the rest buys nothing but weight.")
+    if options.apply is not None:
+        print(f"Change {options.apply} is in {options.job}.")
+    return 0
+
+
+def _plain(change) -> dict:  # type: ignore[no-untyped-def]
+    return {
+        "say": change.say,
+        "share": round(change.share, 4),
+        "rating_kg": round(change.rating_kg, 4),
+        "added_kg": round(change.added_kg, 4),
+        "added_mm": round(change.added_mm, 4),
+        "holds": change.holds,
+        "still": change.still,
+        "edits": [{"way": list(way), "value": value} for way, value in change.edits],
+    }
