@@ -202,7 +202,7 @@ def _joint(
     if slip is not None:
         slips = largest > slip
     return JointAnswer(
-        name, case, pull, side, None if math.isnan(share) else share, link, capacity.source,
+        name, case, pull, side, None if math.isnan(share) else float(share), link, capacity.source,
         "" if capacity.proven else capacity.why_unproven, slips,
     )  # fmt: skip
 
@@ -280,7 +280,7 @@ def _fixing(ready: Built, held: Held, loads: list[tuple[str, float, float]]) -> 
     if max(max(load[1], 0.0) + load[2] for load in loads) < 1.0:
         share, link = 0.0, "nothing pulls on it"
     return JointAnswer(
-        name, case, pull, across, None if math.isnan(share) else share, link, capacity.source,
+        name, case, pull, across, None if math.isnan(share) else float(share), link, capacity.source,
         "" if capacity.proven else capacity.why_unproven,
     )  # fmt: skip
 

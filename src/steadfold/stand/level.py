@@ -179,10 +179,13 @@ def level_plan(stand: Stand, readings: Sequence[Reading] | None = None, own_weig
     geometric = _geometric_turns(stand, tight, readings, per_turn)
     steps, holds = _steps(follower, stand, places, start, per_turn, turns, loosen if fights else (), offset)
     in_the_way = fight(tight, case, turns * per_turn, places) if fights else None
+    left = tuple(
+        float(-rest.lifted_mm(follower.ready, place) - shift) for place, shift in zip(places, offset, strict=True)
+    )
     return LevelPlan(
         tuple(rod.name for rod in stand.tie_rods), places, tuple(float(v) for v in low), tuple(float(v) for v in turns),
         tuple(float(v) for v in geometric), tuple(tuple(float(v) for v in row) for row in lift),
-        tuple(float(-rest.lifted_mm(follower.ready, place) - shift) for place, shift in zip(places, offset, strict=True)),
+        left,
         loosen if fights else (), steps, in_the_way, holds,
     )  # fmt: skip
 

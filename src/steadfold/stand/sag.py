@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from steadfold.mechanics import Loads, Result, solve
+from steadfold.stand.joining import joint_capacity
 from steadfold.stand.records import Joint, Stand
 from steadfold.stand.statics import Case, member_forces, sag_mm, solved, support_forces
 from steadfold.stand.structure import Built, built
@@ -165,7 +166,7 @@ def _take_up(ready: Built, case: Case, result: Result, node: str) -> tuple[TakeU
     felt = member_forces(ready, solve(ready.structure, [loads])[0])
     plain = member_forces(ready, result)
     found = []
-    for member, here, probed in zip(ready.stand.members, plain, felt, strict=True):
+    for index, (member, here, probed) in enumerate(zip(ready.stand.members, plain, felt, strict=True)):
         for end, joint in enumerate(member.joints):
             at = 0 if end == 0 else -1
             if joint.clearance_mm <= 0.0 and joint.turn_play_rad <= 0.0:
@@ -178,8 +179,21 @@ def _take_up(ready: Built, case: Case, result: Result, node: str) -> tuple[TakeU
                 moment = float(here.moment_y_nmm[at])
                 unit = (float(probed.moment_y_nmm[at]) - moment) / PROBE_N
                 sag += unit * joint.turn_play_rad * (math.copysign(1.0, moment) if abs(moment) > 1e-3 else 1.0)
-            found.append(TakeUp(name, sag, pull, joint.slip_n))
+            found.append(TakeUp(name, sag, pull, friction_n(ready, index, joint)))
     return tuple(found)
+
+
+def friction_n(ready: Built, index: int, joint: Joint) -> float | None:
+    """What the joint holds along its member by friction before it shifts; None where nobody says.
+
+    As given, or the published slip of its channel nuts.
+    """
+    if joint.slip_n is not None:
+        return joint.slip_n
+    if not joint.in_channel or joint.bolt is None:
+        return None
+    capacity = joint_capacity(ready, index, joint)
+    return capacity.shear_n if capacity.proven else None
 
 
 def racking_rotation_rad(ready: Built, result: Result) -> float | None:
