@@ -65,7 +65,7 @@ demo: $(CHECKED)
 	  echo; echo "== $$job"; \
 	  status=0; $(BIN)/steadfold rate "$$job" || status=$$?; \
 	  case $$status in 0|1|3) ;; *) echo "steadfold rate $$job ended with status $$status." >&2; exit 1;; esac; \
-	  $(BIN)/steadfold flat "$$job" --out "$(OUT)/$$name"; \
+	  $(BIN)/steadfold flat "$$job" --out "$(OUT)/$$name" --models; \
 	done; \
 	echo; echo "Written into $(OUT)/:"; find "$(OUT)" -type f | sort | sed 's/^/  /'
 
