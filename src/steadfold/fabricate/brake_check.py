@@ -160,6 +160,11 @@ class BrakeCheck:
             least = min(least, float(gaps.min()))
         return least
 
+    def die_height_mm(self, index: int, tooling: Tooling, turned_rad: float) -> float:
+        """Height of the die's top face under the punch's tip, when stroke `index` has turned through an angle."""
+        stroke = self.bodies.strokes[index]
+        return float(die_height_mm(stroke, self.thickness_mm, tooling.die.v_mm, np.array([turned_rad]))[0])
+
     def _flush(self, body: Body, state: int) -> bool:
         """True for what lies in one plane with a side of the bend: it rests on the die."""
         return state & body.mask == 0
@@ -304,15 +309,9 @@ class _Moving:
         return both.min(axis=1), [names[i] for i in both.argmin(axis=1)]
 
     def die_height(self, turned: np.ndarray) -> np.ndarray:
-        """Height of the die's top face under the punch's tip: the sheet's lower face rests on both its
-        shoulders."""
         if self.tools.flat:
             return np.full_like(turned, -self.thickness_mm)
-        half = 0.5 * turned
-        out, rise = arc_end(self.stroke, turned)
-        t = self.thickness_mm
-        away = (0.5 * self.tools.v_mm - out - 0.5 * t * np.sin(half)) / np.cos(half)
-        return rise - 0.5 * t + away * np.sin(half) - 0.5 * t * np.cos(half)
+        return die_height_mm(self.stroke, self.thickness_mm, self.tools.v_mm, turned)
 
     def clear_all_the_way(self) -> bool:
         """True when nothing meets between flat and the last angle; finer steps only where the gap demands
@@ -338,6 +337,16 @@ class _Moving:
             order = np.argsort(np.concatenate([angles, middles]), kind="stable")
             angles = np.concatenate([angles, middles])[order]
             gaps = np.concatenate([gaps, more])[order]
+
+
+def die_height_mm(stroke: Stroke, thickness_mm: float, v_mm: float, turned_rad: np.ndarray) -> np.ndarray:
+    """Height of the die's top face under the punch's tip at angles (a,): the sheet's lower face rests on both its
+    shoulders."""
+    half = 0.5 * turned_rad
+    out, rise = arc_end(stroke, turned_rad)
+    t = thickness_mm
+    away = (0.5 * v_mm - out - 0.5 * t * np.sin(half)) / np.cos(half)
+    return np.asarray(rise - 0.5 * t + away * np.sin(half) - 0.5 * t * np.cos(half))
 
 
 def _bending_tools(punch: Punch, die: Die, brake: Brake) -> _Tools:
