@@ -306,9 +306,9 @@ def sheet(feet_mm: Sequence[Level], mass_kg: float, error_kg: float, scale_limit
     if scale_limit_kg is not None and 0.6 * mass_kg > scale_limit_kg:
         ratio = math.ceil(0.6 * mass_kg / (0.8 * scale_limit_kg))
         lines += [
-            f"A side may weigh more than the scale's {scale_limit_kg:.0f} kg: put a plank under it, a block at one end, the",
-            f"scale at the other, the machine's foot at 1/{ratio} of the way from the block; multiply what it reads (less",
-            f"the plank's own) by {ratio}.",
+            f"A side may weigh more than the scale's {scale_limit_kg:.0f} kg: put a plank under it, a block at one",
+            f"end, the scale at the other, the machine's foot at 1/{ratio} of the way from the block; multiply",
+            f"what it reads (less the plank's own) by {ratio}.",
         ]
     lines.append(
         "If the far side was not blocked up to the same height, do it again: the reading is wrong by W h tan(tilt) / L."
