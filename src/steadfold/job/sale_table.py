@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 from steadfold.catalogue.finishes import names as finishes
+from steadfold.job.cad import inside
 from steadfold.job.fields import Fields, Notebook, shown, typed, unknown
 from steadfold.job.models import Job
 from steadfold.job.problem import JobProblems
@@ -198,3 +200,19 @@ def _or(value: float | None, default: float) -> float:
 
 def _or_zero(value: int | None, default: int) -> int:
     return default if value is None else value
+
+
+def quotes_file(job: Job, sale: Sale) -> Path | None:
+    """The CSV of quotes that `[sale]` names, beside the job; None when it names none.
+
+    Raises `JobProblems` for a path that leaves the job's folder or a file that is not there.
+    """
+    if sale.quotes is None:
+        return None
+    assert job.sale is not None
+    notebook = Notebook(job.sale.text)
+    found = inside(Fields(job.sale.values, job.sale.path, notebook), "quotes", sale.quotes, job.folder, (".csv",))
+    problems = notebook.problems()
+    if problems:
+        raise JobProblems(problems)
+    return found

@@ -137,10 +137,13 @@ def each_at(
 
 
 def shipping_of(mass_kg: float, size_mm: tuple[float, float, float], quantity: int, rates: Rates) -> Carriage:
-    """Carriage of an order from the shop: parts in each other, half the room their boxes would take alone."""
-    volume_cm3 = math.prod(size_mm) / 1000.0
-    packed = volume_cm3 * (1.0 if quantity == 1 else max(PACKED_SHARE, 1.0 / quantity))
-    return carriage(quantity * mass_kg, quantity * packed, rates.shipping, mass_kg)
+    """Carriage of an order from the shop."""
+    return carriage(quantity * mass_kg, packed_cm3(size_mm, quantity), rates.shipping, mass_kg)
+
+
+def packed_cm3(size_mm: tuple[float, float, float], quantity: int) -> float:
+    """Room that parts take: one its box, several half the room their boxes would take, laid in each other."""
+    return quantity * math.prod(size_mm) / 1000.0 * (1.0 if quantity == 1 else PACKED_SHARE)
 
 
 def _each(asked: float, sent: Carriage, quantity: int, rates: Rates) -> Money:

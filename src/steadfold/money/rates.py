@@ -73,14 +73,16 @@ class Times:
     carry_s_per_kg: float
     deburr_s_per_m: float
     press_in_s: float
+    saw_cut_s: float
     pack_s: float
 
 
 @dataclass(frozen=True)
 class Cutting:
     """How the cutter runs and how parts lie on the sheet. `web_mm` is metal left between the cuts of neighbours,
-    `edge_mm` along the edge of the sheet; the kerf comes on top."""
+    `edge_mm` along the edge of the sheet; the kerf comes on top. `saw_kerf_mm` is what the saw takes of a bar."""
 
+    saw_kerf_mm: float
     share_of_chart: float
     travel_s: float
     web_mm: float
@@ -93,7 +95,8 @@ class Rates:
     """Everything money needs to know of a shop. Hourly rates are money an hour.
 
     `given` are the keys that the user's own file sets; `dated` is when the rates were put down, None when
-    the user's file does not say. `metal` is by family, money a kilogram; `finish_factor` by finish.
+    the user's file does not say. `metal` is by family, money a kilogram; `bar` by kind of long stock, money a
+    metre; `finish_factor` by finish.
     """
 
     currency: str
@@ -108,6 +111,7 @@ class Rates:
     coat_batch: Money
     hardware: Money
     metal: Mapping[str, Money]
+    bar: Mapping[str, Money]
     finish_factor: Mapping[str, float]
     times: Times
     cutting: Cutting
@@ -151,8 +155,8 @@ _MONEY = {
     "order": "", "least_order": "", "setup": "h", "laser": "h", "brake": "h", "bench": "h", "coat": "m2",
     "coat_batch": "", "hardware": "",
 }  # fmt: skip
-_TIMES = ("cutter_setup", "brake_setup", "pick_up", "carry_per_kg", "deburr_per_m", "press_in", "pack")
-_TABLES = ("metal", "finish", "times", "cutting", "shipping")
+_TIMES = ("cutter_setup", "brake_setup", "pick_up", "carry_per_kg", "deburr_per_m", "press_in", "saw_cut", "pack")
+_TABLES = ("metal", "bar", "finish", "times", "cutting", "shipping")
 
 
 class _Reader:
@@ -173,12 +177,15 @@ class _Reader:
         single = {key: self.amount((key,), typical, unit) for key, unit in _MONEY.items()}
         families = dict.fromkeys([*typical["metal"], *self.table("metal")])
         metal = {family: self.amount(("metal", family), typical, "kg") for family in families}
+        kinds = dict.fromkeys([*typical["bar"], *self.table("bar")])
+        bar = {kind: self.amount(("bar", kind), typical, "m") for kind in kinds}
         finishes = dict.fromkeys([*typical["finish"], *self.table("finish")])
         factors = {each: self.number(("finish", each), typical) for each in finishes}
         self.known(("times",), self.table("times"), _TIMES)
         times = Times(*(self.value(("times", key), typical, read_time) for key in _TIMES))
         self.known(("cutting",), self.table("cutting"), tuple(typical["cutting"]))
         cutting = Cutting(
+            self.value(("cutting", "saw_kerf"), typical, read_length),
             self.number(("cutting", "share_of_chart"), typical),
             self.value(("cutting", "travel"), typical, read_time),
             self.value(("cutting", "web"), typical, read_length),
@@ -195,6 +202,7 @@ class _Reader:
             dated=self.dated(),
             **single,
             metal=MappingProxyType(metal),
+            bar=MappingProxyType(bar),
             finish_factor=MappingProxyType(factors),
             times=times,
             cutting=cutting,

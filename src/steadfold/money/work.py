@@ -141,13 +141,13 @@ def brake_seconds(
         changes = sum(step.changes_tool for step in plan.steps)
         seconds = sum(step.cost_s for step in plan.steps) - changes * times.tool_change_s
         tools = len({step.tool for step in plan.steps})
-        strokes, basis = len(plan.steps), f"bend order of {len(plan.steps)} strokes, {plan.flips} flips"
+        strokes, basis = len(plan.steps), f"bend order: {_many(len(plan.steps), 'stroke')}, {_many(plan.flips, 'flip')}"
     else:
         made = strokes_of(part)
         strokes, tools = len(made), 1
         flips = 1 if len({stroke.angle_rad > 0 for stroke in made}) > 1 else 0
         seconds = strokes * (times.stroke_s + times.half_turn_s) + flips * times.flip_s
-        basis = f"{strokes} strokes, a turn each" + (", one flip" if flips else "") + "; no bend order"
+        basis = f"{_many(strokes, 'stroke')}, a turn each" + (", one flip" if flips else "") + "; no bend order"
     seconds += strokes * (rates.times.pick_up_s + rates.times.carry_s_per_kg * mass_kg)
     people = max(1, math.ceil(mass_kg / shop.lift_by_hand_kg - 1e-9))
     if people > 1:
@@ -176,7 +176,7 @@ def _cutting(flat: FlatPattern, thickness_mm: float, family: str, rates: Rates) 
 def _bending(part: Part, plan: BendPlan | None, mass_kg: float, shop: Shop, rates: Rates) -> list[Operation]:
     seconds, tools, basis = brake_seconds(part, plan, mass_kg, shop, rates)
     setup_s = rates.times.brake_setup_s + (tools - 1) * shop.times.tool_change_s
-    more = f" and {tools - 1} more tools" if tools > 1 else ""
+    more = f", {_many(tools - 1, 'more tool')}" if tools > 1 else ""
     return [
         Operation("bend set-up", "setup", "h", setup_s / 3600, 0.0, f"first tool and piece{more}", SOURCE),
         Operation("bending", "brake", "h", 0.0, seconds / 3600, basis, "the shop's own seconds at the brake"),
@@ -203,3 +203,7 @@ def _coating(
         Operation("coating set-up", "coat_batch", "order", share, 0.0, "hanging and colour, once an order", SOURCE),
         Operation("coating", "coat", "m2", 0.0, area * factor, f"{area:.3f} m² with edges{more}", SOURCE),
     ]
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
