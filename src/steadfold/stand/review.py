@@ -17,7 +17,7 @@ from steadfold.stand.joining import JointAnswer, RodAnswer, joint_answers, rod_a
 from steadfold.stand.level import LevelPlan, Shim, level_plan, shims
 from steadfold.stand.records import Stand
 from steadfold.stand.sag import SAG_SHARE_OF_REACH, SagBudget, sag_budgets
-from steadfold.stand.speeds import Humming, humming, lift
+from steadfold.stand.speeds import humming, lift
 from steadfold.stand.statics import Case, MemberForces, cases_of, member_forces, solved
 from steadfold.stand.structure import Built, built
 from steadfold.stand.telling import Told, findings_of
@@ -53,7 +53,7 @@ def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
         stand, ready, cases, results, members, joints, rods, budgets, standing, hums, lifting, factor, plan, why
     )
     findings = findings_of(told)
-    links = _links(stand, members, joints, rods, budgets, standing, hums, factor)
+    links = _links(stand, members, joints, rods, budgets, standing, factor)
     known = [link.share for link in links if link.share is not None]
     verdict = verdict_of(max(known, default=None), findings)
     governs = links[0].name if links else "nothing"
@@ -157,9 +157,9 @@ def _levelled(stand: Stand, own_weight: bool) -> tuple[LevelPlan | None, tuple[S
 
 def _links(
     stand: Stand, members: tuple[MemberAnswer, ...], joints: tuple[JointAnswer, ...], rods: tuple[RodAnswer, ...],
-    budgets: tuple[SagBudget, ...], standing: Topple | None, hums: Humming | None, factor: float | None,
+    budgets: tuple[SagBudget, ...], standing: Topple | None, factor: float | None,
 ) -> tuple[Link, ...]:  # fmt: skip
-    """The whole chain, hardest worked first; what is not known stands at the end."""
+    """The whole chain, hardest worked first; what is not known stands at the end. Hum is told, and breaks nothing."""
     links = [Link(each.name, each.share) for each in members]
     links += [Link(each.name, each.share) for each in joints]
     links += [Link(each.name, each.share) for each in rods]
@@ -168,10 +168,6 @@ def _links(
         for each, word in ((standing.resting, "tipping at rest"), (standing.leaning, "tipping with a person leaning")):
             if each is not None:
                 links.append(Link(word, standing.wanted / each.factor if each.factor > 0.0 else math.inf))
-    if hums is not None:
-        for near in hums.near:
-            share = stand.limits.speed_apart / near.apart if near.apart > 0.0 else 10.0
-            links.append(Link(f"hum at the {near.speed.what}", min(share, 10.0)))
     if factor is not None:
         links.append(Link("the whole frame buckling", BUCKLING_FACTOR / factor))
     if stand.limits.sag_mm is not None and budgets:

@@ -415,21 +415,27 @@ def _sag(told: Told) -> list[Finding]:
 def _hum(told: Told) -> list[Finding]:
     if told.hums is None:
         return []
-    return [
-        Finding(
-            "hums",
-            Severity.CAUTION,
-            near.speed.what,
-            f"It turns {near.speed.hz:.1f} times a second; the stand swings {near.mode.moves} at "
-            f"{near.mode.low_hz:.1f} to {near.mode.high_hz:.1f} Hz.",
-            near.apart,
-            told.stand.limits.speed_apart,
-            f"frame model; {told.stand.limits.speed_apart:.0%} apart: judgement",
-            "stiffen it sideways (a diagonal), or change the speed",
+    found = []
+    for near in told.hums.near:
+        if near.apart >= told.stand.limits.speed_apart:
+            continue
+        mode = near.mode
+        between = mode.low_hz <= near.speed.hz <= mode.high_hz
+        found.append(
+            Finding(
+                "hums",
+                Severity.CAUTION,
+                near.speed.what,
+                f"It turns {near.speed.hz:.1f} times a second; the stand swings {mode.moves} somewhere between "
+                f"{mode.low_hz:.1f} and {mode.high_hz:.1f} Hz, "
+                + ("so the two may meet." if between else "which is near."),
+                near.apart,
+                told.stand.limits.speed_apart,
+                f"frame model, machine carried loosely or stiffly; {told.stand.limits.speed_apart:.0%} apart: judgement",
+                "bolt the machine down and brace the frame against that swing, or change the speed",
+            )
         )
-        for near in told.hums.near
-        if near.apart < told.stand.limits.speed_apart
-    ]
+    return found
 
 
 def _missing(told: Told) -> list[Finding]:
