@@ -10,7 +10,7 @@ from steadfold.fabricate.codes import FABRICATION_CODES
 from steadfold.findings import CODES
 
 SOURCE = Path(__file__).parents[2] / "src" / "steadfold"
-CODE = re.compile(r"[a-z]+(?:-[a-z]+)+")
+CODE = re.compile(r"[a-z]+(?:-[a-z]+)*")
 
 
 def registers() -> dict[str, str]:
