@@ -16,14 +16,14 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from steadfold import __version__
 from steadfold.deliver.part_files import NO_DATE, file_stems
-from steadfold.deliver.sheets.head import NOT_A_PASS, Head, Style, job_head, part_head, reason_of
+from steadfold.deliver.sheets.head import NOT_A_PASS, Head, Style, job_head, part_head, reason_of, sentence
 from steadfold.deliver.whole_folder import FolderRefused, write_whole_folder
 from steadfold.findings import Verdict, worst
 from steadfold.review import PartReview, Review, plain
@@ -108,8 +108,10 @@ def order_folder(
         raise NothingToOrder(_nothing(left_out))
     stands = plain(review)["stands"]
     progress((count - 2) / count, "sheets of the whole job")
+    stand_files, stands_out = _stand_files(review, stands, even_if, style)
+    left_out += stands_out
+    files.update(stand_files)
     files.update(_job_files(review, parts, left_out, stands, style))
-    files.update(_stand_files(review, stands, style))
     missing += _not_computed(review, stands)
     progress((count - 1) / count, "contents")
     contents = _contents(review, parts, left_out, missing, files, style)
@@ -282,16 +284,28 @@ def _job_files(
     }
 
 
-def _stand_files(review: Review, stands: Sequence[Mapping[str, Any]], style: Style) -> dict[str, bytes]:
+def _stand_files(
+    review: Review, stands: Sequence[Mapping[str, Any]], even_if: Sequence[Verdict], style: Style
+) -> tuple[dict[str, bytes], list[LeftOut]]:
+    """Sheets of every stand that may be written out, and the stands that were left out."""
     from steadfold.deliver.sheets.stand_sheets import levelling_plan, weighing_sheet
 
     files: dict[str, bytes] = {}
-    for stem, stand in zip(file_stems(str(stand.get("name", "stand")) for stand in stands), stands, strict=True):
-        verdict = Verdict(stand["verdict"])
-        head = job_head(review.job, verdict, f"{stand.get('name')}: {stand.get('weakest') or 'not computed'}.")
+    left_out = []
+    verdicts = [Verdict(stand["verdict"]) for stand in stands]
+    names = [str(stand.get("name", "stand")) for stand in stands]
+    stems = file_stems(
+        f"{name} {verdict}" if verdict in NOT_A_PASS else name for name, verdict in zip(names, verdicts, strict=True)
+    )
+    for name, verdict, stem, stand in zip(names, verdicts, stems, stands, strict=True):
+        why = sentence(f"Weakest: {stand.get('weakest') or 'not computed'}")
+        if verdict in NOT_A_PASS and verdict not in even_if:
+            left_out.append(LeftOut(name, verdict, why))
+            continue
+        head = replace(job_head(review.job, verdict, why), part=name)
         files[f"bench/{stem}-levelling.pdf"] = levelling_plan(head, stand, style)
-        files[f"bench/{stem}-weighing.pdf"] = weighing_sheet(head, stand, style)
-    return files
+        files[f"bench/{stem}-weighing.pdf"] = weighing_sheet(head, style)
+    return files, left_out
 
 
 def _not_computed(review: Review, stands: Sequence[Mapping[str, Any]]) -> list[str]:

@@ -16,12 +16,16 @@ INK, GREY = "#000000", "#8a8a8a"
 
 @dataclass(frozen=True)
 class LineType:
-    """A line: its number in ISO 128-2 (empty for one of ours), width, and dashes and gaps in mm."""
+    """A line: its number in ISO 128-2 (empty for one of ours), width, and dashes and gaps in mm.
+
+    `blunt` ends a continuous line exactly at its ends; otherwise it is rounded by half its width beyond them.
+    """
 
     number: str
     width_mm: float
     dashes_mm: tuple[float, ...] = ()
     colour: str = INK
+    blunt: bool = False
 
     @property
     def dash_array(self) -> str:

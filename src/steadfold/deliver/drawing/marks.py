@@ -213,7 +213,7 @@ def svg_of(marks: Sequence[Mark], width_mm: float, height_mm: float) -> str:
     body = []
     for kind, data in paths.items():
         dashes = f' stroke-dasharray="{kind.dash_array}"' if kind.dashes_mm else ""
-        caps = "butt" if kind.dashes_mm else "round"
+        caps = "butt" if kind.dashes_mm or kind.blunt else "round"
         body.append(
             f'<path d="{"".join(data)}" fill="none" stroke="{kind.colour}" stroke-width="{kind.width_mm:g}"{dashes} '
             f'stroke-linecap="{caps}" stroke-linejoin="round"/>'

@@ -192,7 +192,7 @@ def _map(tiling: Tiling, tile: Tile, corner: tuple[float, float]) -> list[Mark]:
 def ruler(start: tuple[float, float], upright: bool) -> list[Mark]:
     """A bar of 100 mm from a point, with a stroke every 10 mm."""
     x, y = start
-    bar = LineType("", 0.3)
+    bar = LineType("", 0.3, blunt=True)
 
     def at(along: float, across: float) -> tuple[float, float]:
         return (x + across, y + along) if upright else (x + along, y + across)

@@ -84,7 +84,8 @@ def _steps(part: PartReview, fixed: Fixed, units: Units) -> list[dict[str, Any]]
         f"Tape the mounting template level and mark {len(fixed.holes)} centres (x, y on the panel in {units}, {rows}).",
         small_drawing(marks, width, height),
     )
-    add("Drill", drill_words(mount, units), section_picture(part, mount, units, *PICTURE_MM), _drill_caution(fixed))
+    if mount.to not in RAILS:
+        add("Drill", drill_words(mount, units), section_picture(part, mount, units, *PICTURE_MM), _drill_caution())
     add(
         "Fix it",
         f"{fixing_words(mount, units)[:1].upper()}{fixing_words(mount, units)[1:]} with washer in every numbered hole. "
@@ -118,9 +119,7 @@ def _find_caution(fixed: Fixed) -> str:
     return ""
 
 
-def _drill_caution(fixed: Fixed) -> str:
-    if fixed.mount.to in RAILS:
-        return ""
+def _drill_caution() -> str:
     return "Pipes and cables run behind walls: pass a detector over every mark before drilling. Eye protection on."
 
 

@@ -219,7 +219,7 @@ def notes_of(part: PartReview, shop: Shop, units: Units) -> list[str]:
         found.append(
             f"Inside radii {said}. K from: {'; '.join(sources) or 'not said'}. Another radius moves the flanges: ask."
         )
-    found.append("Break all edges, no burr over 0.1 mm; corners that hands reach rounded R 0.5 at least.")
+    found.append("Break all edges, no burr over 0.1 mm; corners that hands reach rounded by 0.5 mm at least.")
     found.append(_finish_note(part, units))
     if part.ordered.grain != "any":
         found.append(f"Grain {part.ordered.grain} the root panel's bottom edge.")

@@ -19,7 +19,8 @@ from steadfold.review import PartReview
 COLUMNS = (
     "job", "revision", "job_fingerprint", "part", "verdict", "quantity", "material", "thickness_mm", "finish",
     "mass_each_kg", "mass_all_kg", "flat_width_mm", "flat_height_mm", "flat_area_mm2", "cut_length_mm", "pierces",
-    "bends",     "longest_bend_mm", "inside_radii_mm", "bend_angles_deg", "folded_width_mm", "folded_height_mm", "folded_depth_mm",
+    "bends", "longest_bend_mm", "inside_radii_mm", "bend_angles_deg", "folded_width_mm", "folded_height_mm",
+    "folded_depth_mm",
     "dxf", "step", "drawing", "price_each_at_1", "price_each_at_quantity", "price_each_at_five_times", "lead_time_days",
 )  # fmt: skip
 """Columns of the table; those from the first price on are for the shop to fill in."""

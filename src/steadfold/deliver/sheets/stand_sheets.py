@@ -55,15 +55,7 @@ def _length(value: float | None, units: Units) -> str:
     return f"{value / 25.4:.3f} in" if units == "in" else f"{value:.2f} mm"
 
 
-def weighing_sheet(head: Head, stand: Mapping[str, Any], style: Style) -> bytes:
+def weighing_sheet(head: Head, style: Style) -> bytes:
     """The weighing sheet as PDF: where to put the scale, what to write down, what comes out."""
-    unit = ("in", "lb") if style.units == "in" else ("mm", "kg")
-    return pdf(
-        "weighing_sheet",
-        {
-            "head": head.plain(style, "Weighing sheet"),
-            "length": unit[0],
-            "mass": unit[1],
-            "stand": str(stand.get("name", "")),
-        },
-    )
+    length, mass = ("in", "lb") if style.units == "in" else ("mm", "kg")
+    return pdf("weighing_sheet", {"head": head.plain(style, "Weighing sheet"), "length": length, "mass": mass})
