@@ -24,7 +24,7 @@ EDGE = "#22303a"
 
 
 def nest_svg(nest: Nest, sheet_number: int, units: Units = "mm") -> str:
-    """One sheet: parts in true shape with their numbers, those in openings of others shaded, the remnant hatched."""
+    """One sheet: parts in true shape with their numbers, those in openings of others shaded, a line where the remnant begins."""
     sheet = nest.sheets[sheet_number]
     scale = (WIDTH - 40) / sheet.stock.length_mm
     height = sheet.stock.width_mm * scale
