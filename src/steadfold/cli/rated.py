@@ -17,6 +17,7 @@ from steadfold.quantities import show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
 from steadfold.review.making import Made
+from steadfold.stand.answers import StandReport
 
 MOST_AT_ONCE = 5
 """More findings of a part than this are grouped by what they are."""
@@ -31,6 +32,9 @@ def say_review(review: Review, units: Units) -> None:
     for part in review.parts:
         console.print()
         _part(console, part, units)
+    for stand in review.stands:
+        console.print()
+        _stand(console, stand, units)
     console.print()
     console.print(Text("What was assumed", style="bold"))
     for assumption in review.assumptions:
@@ -58,13 +62,36 @@ def _part(console: Console, part: PartReview, units: Units) -> None:
         console.print(Text(f"  {line}"))
 
 
+def _stand(console: Console, stand: StandReport, units: Units) -> None:
+    """A stand: verdict, sag, tipping, the chain from the hardest worked link."""
+    console.print(Text.assemble((f"{stand.name}: {stand.verdict}. ", "bold"), f"Weakest: {stand.weakest.rstrip('.')}."))
+    rows = []
+    if stand.sag_mm is not None:
+        rows.append(("sags", show_length(stand.sag_mm, units)))
+    if stand.slope_mm_per_m is not None:
+        rows.append(("slope", f"{stand.slope_mm_per_m:.2f} mm a metre"))
+    if stand.tipping_factor is not None:
+        rows.append(("tipping factor", f"{stand.tipping_factor:.2f}"))
+    if stand.humming is not None:
+        rows.append(("swings at", ", ".join(f"{hz:.1f} Hz" for hz in stand.frequency_hz[:3])))
+    for link in stand.links[:8]:
+        share = "not proven" if link.share is None else f"{100 * link.share:.0f} %"
+        rows.append((f"link: {link.name}", share))
+    table = Table.grid(padding=(0, 3))
+    for name, value in rows:
+        table.add_row(Text(f"  {name}"), Text(value))
+    console.print(table)
+    for line in finding_lines(stand.findings):
+        console.print(Text(f"  {line}"))
+
+
 def sentence(part: PartReview) -> str:
     """The verdict's reason in a sentence."""
     wanted = {Verdict.STOP: Severity.STOP, Verdict.UNPROVEN: Severity.UNPROVEN}.get(part.verdict)
     reason = next((f for f in part.findings if f.severity is wanted), None)
     if reason is not None:
         return reason.say
-    return f"Weakest: {part.weakest}."
+    return f"Weakest: {part.weakest.rstrip('.')}."
 
 
 def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:

@@ -67,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
     return 3
 
 
-def _write(options: argparse.Namespace, parts: "tuple[PartReview, ...]") -> list[str]:
+def _write(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> list[str]:
     from steadfold.deliver.part_files import files_of
     from steadfold.deliver.writing import write_all
 
@@ -76,7 +76,7 @@ def _write(options: argparse.Namespace, parts: "tuple[PartReview, ...]") -> list
     return [f"{options.out}/{name}" for name in sorted(files)]
 
 
-def _write_job(options: argparse.Namespace, parts: "tuple[PartReview, ...]") -> str | None:
+def _write_job(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> str | None:
     """Write a job with the file's parts; gives a sentence when it cannot."""
     import os
     import shutil

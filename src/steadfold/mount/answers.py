@@ -11,7 +11,6 @@ from steadfold.joints.capacity import FixingCapacity, governing
 from steadfold.mechanics import Result, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
 from steadfold.mount.cuts import Cut, CutForces, Line, elastic_stress_mpa, forces_through, plastic_share
-from steadfold.mount.records import Metal
 from steadfold.mount.structure import Mounted
 
 SET_FACTOR = 1.5

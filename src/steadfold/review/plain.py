@@ -10,6 +10,7 @@ from steadfold.findings import Finding
 from steadfold.mount.records import Strength
 from steadfold.review.making import Made
 from steadfold.review.records import PartReview, Review
+from steadfold.stand.plain import plain_stand
 
 FORMAT = 1
 
@@ -22,7 +23,7 @@ def plain(review: Review) -> dict[str, Any]:
         "revision": review.job.revision,
         "verdict": str(review.verdict),
         "parts": [plain_part(part) for part in review.parts],
-        "stands": [],
+        "stands": [plain_stand(stand) for stand in review.stands],
         "assumptions": [
             {"what": a.what, "value": a.value, "source": a.source, "drives": a.drives} for a in review.assumptions
         ],

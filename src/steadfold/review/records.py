@@ -11,6 +11,7 @@ from steadfold.mount.records import Strength
 from steadfold.review.making import Made
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.part import Part
+from steadfold.stand.answers import StandReport
 
 
 @dataclass(frozen=True)
@@ -70,11 +71,12 @@ class Review:
     job: Job
     parts: tuple[PartReview, ...]
     findings: tuple[Finding, ...] = ()
+    stands: tuple[StandReport, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict of all parts."""
-        return worst(part.verdict for part in self.parts)
+        """The worst verdict of all parts and stands."""
+        return worst([*(part.verdict for part in self.parts), *(stand.verdict for stand in self.stands)])
 
     @property
     def assumptions(self) -> tuple[Assumption, ...]:

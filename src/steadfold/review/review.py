@@ -8,6 +8,7 @@ from steadfold.catalogue import Material, material
 from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.job.models import Job, JobPart
+from steadfold.job.stand_table import read_stands
 from steadfold.mount.records import Strength
 from steadfold.review.holding import Held, held
 from steadfold.review.making import cost_findings, made
@@ -18,6 +19,9 @@ from steadfold.sheet.clash import flat_overlaps, folded_clashes
 from steadfold.sheet.extent import folded_size_mm
 from steadfold.sheet.flat import FlatError, FlatPattern, flat_pattern
 from steadfold.sheet.part import Part
+from steadfold.stand.answers import StandReport
+from steadfold.stand.records import StandError
+from steadfold.stand.review import review_stand
 
 Progress = Callable[[float, str], None]
 """Told the share done, 0 to 1, and what is being done."""
@@ -41,8 +45,21 @@ def review(job: Job, progress: Progress = _silent, fine: bool = True, shape_only
             progress((number + share) / count, f"{name}: {what}")
 
         parts.append(review_part(job, ordered, shop, tell, fine, shape_only))
+    stands = () if shape_only else _stands(job, progress)
     progress(1.0, "done")
-    return Review(job, tuple(parts))
+    return Review(job, tuple(parts), (), stands)
+
+
+def _stands(job: Job, progress: Progress) -> tuple[StandReport, ...]:
+    """Every stand of the job, reviewed; what makes no stand is told at its line."""
+    found = []
+    for table, stand in zip(job.stands, read_stands(job), strict=True):
+        progress(0.99, stand.name)
+        try:
+            found.append(review_stand(stand))
+        except StandError as error:
+            raise table.refused(error.steps, str(error)) from None
+    return tuple(found)
 
 
 def review_part(
