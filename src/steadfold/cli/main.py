@@ -19,6 +19,7 @@ COMMANDS = {
     "cost": "what each part and the whole order cost",
     "price": "what to charge, and whether it could be a product",
     "order": "write the order folder: what goes to the shop, the bench and the buyer",
+    "shop": "look over a shop's own file: what differs from the typical shop, what it cannot do",
     "read": "read a part drawn in CAD, from its STEP or DXF file",
     "new": "write a small job to start from",
     "facts": "look something up in the catalogue, with its source",

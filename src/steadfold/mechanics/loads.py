@@ -10,7 +10,6 @@ from .model import Loads, Model
 from .parts import FloatArray, IntArray, tonnes
 from .triangle import areas, element_axes, plane_corners
 
-
 ALL = slice(None)
 
 

@@ -116,7 +116,7 @@ def _pull_check(here: Mounted, resting: Answer) -> HandCheck | None:
     return HandCheck(
         "pull of all fixings together, resting",
         "Σ M h / Σ h², about the lower edge",
-        f"M = {moment:.0f} N mm, h = {', '.join(f'{h:.0f}' for h in sorted(set(round(h) for h in heights)))} mm",
+        f"M = {moment:.0f} N mm, h = {', '.join(f'{h:.0f}' for h in sorted({round(h) for h in heights}))} mm",
         by_hand,
         by_model,
         "N",

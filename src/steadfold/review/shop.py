@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import tomllib
+from pathlib import Path
 
 from steadfold.fabricate.shop import Shop
-from steadfold.fabricate.shop_file import ShopFileError, read_shop, typical_shop
+from steadfold.fabricate.shop_check import ShopCheck, shop_check
+from steadfold.fabricate.shop_file import ShopFileError, typical_shop
 from steadfold.job.models import Job
 from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
@@ -21,7 +23,14 @@ def shop_of(job: Job) -> Shop:
     path = job.shop.file
     if path is None:
         return typical_shop()
-    shown = job.shop.profile
+    return checked_shop(path, job.shop.profile).shop
+
+
+def checked_shop(path: Path, shown: str) -> ShopCheck:
+    """A shop file, read and looked over: the shop, what differs from the typical one, and remarks.
+
+    Raises `JobProblems` with file and line when it cannot be read.
+    """
     try:
         if path.stat().st_size > LARGEST_SHOP_FILE:
             raise JobProblems([Problem(shown, 0, 0, "", f"a shop file of {path.stat().st_size} bytes is too large")])
@@ -32,7 +41,7 @@ def shop_of(job: Job) -> Shop:
         said = error.strerror or "it cannot be read"
         raise JobProblems([Problem(shown, 0, 0, "", f"the shop file cannot be read: {said}")]) from None
     try:
-        return read_shop(text)
+        return shop_check(text)
     except ShopFileError as error:
         raise JobProblems(_placed(text, error, shown)) from None
 
