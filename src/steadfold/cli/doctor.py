@@ -78,12 +78,13 @@ LIBRARIES = (
     Library("cadquery-ocp-novtk", LOAD_SOLIDS, "exact solids and STEP files"),
     Library("netgen-mesher", LOAD_MESHER, "meshing"),
     Library("pint", "import pint", "units"),
-    Library("pydantic", "import pydantic", "the job file"),
-    Library("tomlkit", "import tomlkit", "writing the job file"),
     Library("rich", "import rich.table", "tables on the terminal"),
     Library("typst", "import typst", "PDF files"),
     Library("spyrrow", "import spyrrow", "nesting on a sheet"),
     Library("highspy", "import highspy", "cutting stock lengths"),
+    Library("starlette", "import starlette", "the page"),
+    Library("uvicorn", "import uvicorn", "the page"),
+    Library("websockets", "import websockets", "the page"),
 )
 
 
