@@ -46,7 +46,8 @@ def isometric_picture(
     view = isometric(usual_up(part))
     drawn = _isometric(part, share)
     # Arrows need room above.
-    above = 16.0 if loads else 3.0
+    arrow = min(12.0, 0.2 * height_mm)
+    above = arrow + 4.0 if loads else 3.0
     scale = min((width_mm - 8.0) / drawn.width, (height_mm - above - 3.0) / drawn.height, 2.0)
     place = Place(
         scale,
@@ -68,7 +69,7 @@ def isometric_picture(
         if size < 1e-6:
             continue
         u, v = flat[0] / size, flat[1] / size
-        tail = (tip[0] - 12 * u, tip[1] - 12 * v)
+        tail = (tip[0] - arrow * u, tip[1] - arrow * v)
         marks += [line([tail, (tip[0] - 2 * u, tip[1] - 2 * v)], LOAD)]
         head = arrowhead(tip, (u, v))
         marks.append(Area(head.points, LOAD_COLOUR))
