@@ -139,7 +139,8 @@ def _say(found: Sized, units: Units) -> None:
         return show_mass(cost, units) if found.aim == "mass" else f"{cost:.2f} {found.unit}"
 
     if search.best is None:
-        console.print(Text(f"{found.part}: none of {search.candidates} choices is enough and can be made", style="bold"))
+        none = f"{found.part}: none of {search.candidates} choices is enough and can be made"
+        console.print(Text(none, style="bold"))
     else:
         best = search.answers[search.best]
         word = "lightest" if found.aim == "mass" else "cheapest"
