@@ -72,15 +72,15 @@ def strength(
     """
     progress(0.0, "mesh")
     if not fine:
-        quick = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 12, QUICK_TRIANGLES)
-        return _told(quick, capacity, None, math.nan)
-    full = _solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
+        quick = solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 12, QUICK_TRIANGLES)
+        return told(quick, capacity, None, math.nan)
+    full = solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
     progress(0.5, "buckling")
     factor = _buckling(full)
     progress(0.7, "second mesh")
     size = _size_of(full.here)
-    coarse = _solved(part, metal, fixings, carried, choices, capacity, COARSE * size, 2, 12)
-    return _told(full, capacity, factor, _error(full, coarse))
+    coarse = solved(part, metal, fixings, carried, choices, capacity, COARSE * size, 2, 12)
+    return told(full, capacity, factor, _error(full, coarse))
 
 
 def _size_of(here: Mounted) -> float:
@@ -89,7 +89,7 @@ def _size_of(here: Mounted) -> float:
     return math.sqrt(area / (0.433 * max(len(here.mesh.triangles), 1)))
 
 
-def _solved(
+def solved(
     part: Part,
     metal: Metal,
     fixings: Fixings,
@@ -101,6 +101,7 @@ def _solved(
     segments: int,
     triangles: int | None = None,
 ) -> Solved:
+    """Every case of a part on one mesh, solved and read; see `mounted` for the mesh's arguments."""
     here = mounted(part, metal, fixings, carried, size_mm, facets, segments, triangles)
     wanted = _cases(here, choices)
     results = solve(here.structure, [case.loads for case in wanted])
@@ -152,7 +153,8 @@ def _worst(solved: Solved) -> float | None:
     return max(shares, default=None)
 
 
-def _told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, error: float) -> Strength:
+def told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, error: float) -> Strength:
+    """The strength that solved cases say; `error` is the relative difference of two meshes, nan where there is one."""
     here = full.here
     by_case = [_case_answer(full, name, buckling_factor) for name in CASE_NAMES]
     chain = _chain(full, buckling_factor)

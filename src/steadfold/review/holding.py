@@ -117,14 +117,21 @@ def _missing(ordered: JobPart) -> list[Finding]:
     return found
 
 
-def _rated(
-    ordered: JobPart,
-    mount: Mount,
-    part: Part,
-    material: Material,
-    fine: bool,
-    progress: Callable[[float, str], None],
-) -> Held:
+@dataclass(frozen=True)
+class Prepared:
+    """What the strength of a part is asked with, and what was noticed while it was put together."""
+
+    metal: Metal
+    fixings: Fixings
+    carried: tuple[Carried, ...]
+    choices: CaseChoices
+    capacity: FixingCapacity
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+
+def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> Prepared:
+    """The part's metal, fixings, loads and cases as the mount room takes them. Raises `MountError`."""
     panel = _fixed_panel(part, mount)
     fastener, said = _fastener(mount)
     hole_least = fastener.diameter_mm if fastener is not None else 3.0
@@ -144,14 +151,33 @@ def _rated(
         mount.down,
     )
     capacity = _capacity(mount, sheet, material)
-    carried = [Carried(c.item, c.mass_kg, c.count, c.on, c.at_mm, c.reach_mm) for c in ordered.carries]
     cases = ordered.cases
-    choices = CaseChoices(
-        cases.snatch_factor, cases.drop_height_mm, cases.knock_n, cases.lean_n, cases.sag_limit_mm, cases.refused
+    return Prepared(
+        metal_of(ordered, material),
+        fixings,
+        tuple(Carried(c.item, c.mass_kg, c.count, c.on, c.at_mm, c.reach_mm) for c in ordered.carries),
+        CaseChoices(
+            cases.snatch_factor, cases.drop_height_mm, cases.knock_n, cases.lean_n, cases.sag_limit_mm, cases.refused
+        ),
+        capacity,
+        (*said, *_backing_findings(ordered, mount, part, holes, capacity, panel)),
+        _assumed(ordered, mount, axial, shear, fastener),
     )
-    answer = strength(part, metal_of(ordered, material), fixings, carried, choices, capacity, fine=fine, progress=progress)
-    findings = [*said, *_backing_findings(ordered, mount, part, holes, capacity, panel)]
-    return Held(answer, capacity, tuple(findings), _assumed(ordered, mount, axial, shear, fastener))
+
+
+def _rated(
+    ordered: JobPart,
+    mount: Mount,
+    part: Part,
+    material: Material,
+    fine: bool,
+    progress: Callable[[float, str], None],
+) -> Held:
+    ready = prepared(ordered, mount, part, material)
+    answer = strength(
+        part, ready.metal, ready.fixings, ready.carried, ready.choices, ready.capacity, fine=fine, progress=progress
+    )
+    return Held(answer, ready.capacity, ready.findings, ready.assumptions)
 
 
 def metal_of(ordered: JobPart, material: Material) -> Metal:
