@@ -12,6 +12,7 @@ READING_CODES: dict[str, str] = {
     "gaps-closed": "Ends of lines that did not meet were joined.",
     "layers-guessed": "What a layer holds was guessed.",
     "left-out-of-drawing": "Something in the drawing is no outline and was left out.",
+    "open-outline": "Lines belong to no closed outline and are no bend lines.",
     "part-in-opening": "A part lies in the opening of another.",
     "placed-more-than-once": "The file places a part more than once.",
     "radius-zero": "A bend is drawn with an inside radius of exactly zero.",

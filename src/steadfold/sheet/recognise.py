@@ -147,7 +147,7 @@ def check_flat(part: Part) -> None:
     for bend, place in zip(part.bends, strips, strict=True):
         own = f"the bend between {part.panels[bend.parent].name} and {part.panels[bend.child].name}"
         pieces += [(own, face.moved(place).polygon(0.02)) for face in bend.faces]
-    shapes = [shape.buffer(-0.005) for _, shape in pieces]
+    shapes = [shape.buffer(-0.01) for _, shape in pieces]
     tree = shapely.STRtree(shapes)
     for one, two in tree.query(shapes, predicate="intersects").T.tolist():
         if one < two and (shared := shapes[one].intersection(shapes[two]).area) > 0.01:

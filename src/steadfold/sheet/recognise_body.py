@@ -113,15 +113,18 @@ def arc_points(edge: Edge, count: int) -> np.ndarray:
     return np.asarray(edge.centre + np.cos(turned) * out + np.sin(turned) * cross(edge.axis, out))
 
 
-def exact_volume(edges: Sequence[Edge], faces: Sequence[SolidFace]) -> float | None:
+def exact_volume(edges: Sequence[Edge], faces: Sequence[SolidFace], askew: float = 1e-9) -> float | None:
     """Volume of a closed solid by Gauss's theorem, a third of the flux of r through its faces.
 
     Closed form for planes and cylinders bounded by lines and by circles in the plane or about the axis; None
-    when there is any other face. Through a plane the flux is its distance times its area, through a cylinder
+    when there is any other face, or a circle whose axis strays from its face's by more than `askew` (1 less the
+    cosine). Through a plane the flux is its distance times its area, through a cylinder
     of radius R about c it is c · N ± R A, with vector area N = half the integral of r × dr and area
     A = R times the integral of z dθ along the boundary.
     """
     total = 0.0
+    # about a corner of the solid, so that one far from the origin loses no digits
+    base = edges[0].points[0]
     for face in faces:
         if face.kind not in ("plane", "cylinder"):
             return None
@@ -131,18 +134,18 @@ def exact_volume(edges: Sequence[Edge], faces: Sequence[SolidFace]) -> float | N
             sign = 1.0 if use.forward else -1.0
             if edge.kind == "free":
                 return None
-            first, last = edge.points[0], edge.points[-1]
+            first, last = edge.points[0] - base, edge.points[-1] - base
             if edge.kind == "line":
                 vector += sign * cross(first, last)
                 continue
             assert edge.centre is not None and edge.axis is not None
             turn = arc_turn(edge)
             along = float(edge.axis @ face.axis)
-            if abs(along) < 1 - 1e-9:
+            if abs(along) < 1 - askew:
                 return None
-            vector += sign * (cross(edge.centre, last - first) + edge.radius_mm**2 * turn * edge.axis)
+            vector += sign * (cross(edge.centre - base, last - first) + edge.radius_mm**2 * turn * edge.axis)
             swept += sign * (1.0 if along > 0 else -1.0) * turn * float((edge.centre - face.origin) @ face.axis)
-        flux = float(face.origin @ vector) * 0.5
+        flux = float((face.origin - base) @ vector) * 0.5
         if face.kind == "cylinder":
             flux += (1.0 if face.bulges else -1.0) * face.radius_mm**2 * abs(swept)
         total += flux

@@ -40,6 +40,9 @@ LOOSE_MM = 0.05
 DISGUISE_MM = 1e-4
 """A spline surface or curve that strays less than this from a plane, cylinder, line or arc is one."""
 
+ROUGH_MM = 0.02
+"""The same in a file that is itself rounded to about this."""
+
 POINTS_A_PIECE = 24
 """Sample points on each smooth piece of a curve that is neither line nor arc."""
 
@@ -193,10 +196,11 @@ def _body(solid: TopoDS_Shape, name: str, count: int, scale: float) -> Body:
         places[i] = point.X(), point.Y(), point.Z()
         if BRep_Tool.Tolerance_s(vertex) > loose:
             loose, where = BRep_Tool.Tolerance_s(vertex), places[i]
+    disguise = ROUGH_MM if loose > 1e-3 else DISGUISE_MM
     records: list[Edge | None] = []
     for i in range(edges.Extent()):
         edge = TopoDS.Edge(edges.FindKey(i + 1))
-        record = None if BRep_Tool.Degenerated_s(edge) else _edge(edge, corners, name)
+        record = None if BRep_Tool.Degenerated_s(edge) else _edge(edge, corners, name, disguise)
         if record is not None and BRep_Tool.Tolerance_s(edge) > loose:
             loose, where = BRep_Tool.Tolerance_s(edge), record.points[len(record.points) // 2]
         records.append(record)
@@ -207,7 +211,10 @@ def _body(solid: TopoDS_Shape, name: str, count: int, scale: float) -> Body:
             f"from its faces; repair it in the program it was drawn in (at most {LOOSE_MM} mm)"
         )
     renumbered = {i: n for n, i in enumerate(i for i, r in enumerate(records) if r is not None)}
-    sides = [_face(TopoDS.Face(shape), edges, renumbered) for shape in _explored(solid, TopAbs_ShapeEnum.TopAbs_FACE)]
+    sides = [
+        _face(TopoDS.Face(shape), edges, renumbered, disguise)
+        for shape in _explored(solid, TopAbs_ShapeEnum.TopAbs_FACE)
+    ]
     kept = tuple(r for r in records if r is not None)
     _check_closed(name, kept, sides, scale)
     volume = _volume(solid, kept, sides)
@@ -247,7 +254,7 @@ def _check_closed(name: str, edges: tuple[Edge, ...], faces: list[SolidFace], sc
         )
 
 
-def _edge(edge: TopoDS_Edge, corners: ShapeMap, name: str) -> Edge:
+def _edge(edge: TopoDS_Edge, corners: ShapeMap, name: str, disguise: float) -> Edge:
     edge = TopoDS.Edge(edge.Oriented(TopAbs_Orientation.TopAbs_FORWARD))
     first, last = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
     if first.IsNull() or last.IsNull():
@@ -271,7 +278,7 @@ def _edge(edge: TopoDS_Edge, corners: ShapeMap, name: str) -> Edge:
             circle.Radius(),
         )
     points = _points(curve, _parameters(curve, t0, t1))
-    return _undisguised(points, start, end)
+    return _undisguised(points, start, end, disguise)
 
 
 def _parameters(curve: BRepAdaptor_Curve, t0: float, t1: float) -> list[float]:
@@ -295,13 +302,13 @@ def _points(curve: BRepAdaptor_Curve, parameters: list[float]) -> np.ndarray:
     return found
 
 
-def _undisguised(points: np.ndarray, start: int, end: int) -> Edge:
+def _undisguised(points: np.ndarray, start: int, end: int, disguise: float) -> Edge:
     """A sampled curve as the line or arc it is, where it is one."""
     chord = points[-1] - points[0]
     length = float(np.linalg.norm(chord))
     if length > 1e-9:
         off = np.cross(points - points[0], chord / length)
-        if float(np.abs(off).max()) < DISGUISE_MM * 0.1:
+        if float(np.abs(off).max()) < disguise * 0.1:
             return Edge("line", points[[0, -1]], start, end)
     third = points[len(points) // 3] - points[0]
     other = points[2 * len(points) // 3] - points[0]
@@ -315,7 +322,7 @@ def _undisguised(points: np.ndarray, start: int, end: int) -> Edge:
         radius = float(np.linalg.norm(points[0] - centre))
         spread = np.linalg.norm(points - centre, axis=1) - radius
         height = (points - centre) @ axis
-        if max(float(np.abs(spread).max()), float(np.abs(height).max())) < DISGUISE_MM * 0.1:
+        if max(float(np.abs(spread).max()), float(np.abs(height).max())) < disguise * 0.1:
             zero = points[0] - centre
             turned = 0.5 * float(np.unwrap(_angles(points - centre, zero, axis))[-1])
             half = centre + np.cos(turned) * zero + np.sin(turned) * np.cross(axis, zero)
@@ -329,7 +336,7 @@ def _angles(points: np.ndarray, zero: np.ndarray, axis: np.ndarray) -> np.ndarra
     return np.arctan2(points @ other, points @ zero)
 
 
-def _face(face: TopoDS_Face, edges: ShapeMap, renumbered: dict[int, int]) -> SolidFace:
+def _face(face: TopoDS_Face, edges: ShapeMap, renumbered: dict[int, int], disguise: float) -> SolidFace:
     reversed_ = face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
     uses = []
     for piece in _explored(face, TopAbs_ShapeEnum.TopAbs_EDGE):
@@ -346,7 +353,7 @@ def _face(face: TopoDS_Face, edges: ShapeMap, renumbered: dict[int, int]) -> Sol
     elif kind == "cone":
         shape = surface.Cone()
     elif kind == "free":
-        kind, shape = _canonical(face)
+        kind, shape = _canonical(face, disguise)
     origin, axis = np.zeros(3), np.array([0.0, 0.0, 1.0])
     radius, half_angle, bulges = 0.0, 0.0, False
     if shape is not None:
@@ -403,15 +410,15 @@ def _outward(
     return -sign if reversed_ else sign
 
 
-def _canonical(face: TopoDS_Face) -> tuple[SurfaceKind, gp_Pln | gp_Cylinder | gp_Cone | None]:
+def _canonical(face: TopoDS_Face, disguise: float) -> tuple[SurfaceKind, gp_Pln | gp_Cylinder | gp_Cone | None]:
     """What a spline, swept or offset surface really is, within a tolerance far below any shop's."""
     recognition = ShapeAnalysis_CanonicalRecognition(face)
     plane, cylinder, cone = gp_Pln(), gp_Cylinder(), gp_Cone()
-    if recognition.IsPlane(DISGUISE_MM, plane):
+    if recognition.IsPlane(disguise, plane):
         return "plane", plane
-    if recognition.IsCylinder(DISGUISE_MM, cylinder):
+    if recognition.IsCylinder(disguise, cylinder):
         return "cylinder", cylinder
-    if recognition.IsCone(DISGUISE_MM, cone):
+    if recognition.IsCone(disguise, cone):
         return "cone", cone
     return "free", None
 

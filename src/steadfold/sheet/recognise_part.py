@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.outline import Face, Outline, Point, circle, polygon_outline
+from steadfold.sheet.outline import Face, Isometry, Outline, Point, circle, polygon_outline
 from steadfold.sheet.overlay import without
 from steadfold.sheet.part import Panel
 from steadfold.sheet.pose import Frame, fold
@@ -33,7 +34,9 @@ from steadfold.sheet.recognise_strip import (
     closed_up,
     loops_area,
     shifted,
+    snapped,
     stops_of,
+    with_corners_at,
 )
 from steadfold.sheet.recognise_tree import Joint, Tree
 from steadfold.sheet.recognise_walls import Sunk, Wall
@@ -50,6 +53,7 @@ class Layout:
         self.sunk: list[SunkHole] = []
         self.taken_mm3 = 0.0
         self.kite_mm3 = 0.0
+        self.bevel_mm3 = 0.0
         self.lines: dict[int, list[TangentLine]] = {}
         self.trims: dict[int, list[Outline]] = {}
         self.wall_of = {e: w for w in walls for e in (*w.near_edges, *w.far_edges)}
@@ -61,6 +65,7 @@ class Layout:
         self.frames = [self._root_frame()]
         bends = [self._joined(joints) for joints in self.tree.joints]
         panels = tuple(self._panel(i, group) for i, group in enumerate(self.tree.panels))
+        bends = self._fitted(bends, panels)
         root = self._middle(self.frames[0])
         sheet = Sheet(
             self.body.name,
@@ -74,6 +79,24 @@ class Layout:
         )
         self._check_places(sheet)
         return sheet
+
+    def _fitted(self, bends: list[BendSheet], panels: tuple[Panel, ...]) -> list[BendSheet]:
+        """Bends whose strips meet their panels corner to corner, whatever a file was rounded to."""
+        found: list[BendSheet] = []
+        ends: dict[int, list[float]] = {}
+        for bend in bends:
+            place = Isometry(bend.parent_point, bend.parent_along, bend.parent_away).inverted()
+            parent = [place(p) for p in _corners(panels[bend.parent])]
+            child = _corners(panels[bend.child])
+            stops = [x for x, y in parent if abs(y) < 1e-9]
+            if not panels[bend.parent].faces:
+                stops = [place((x, 0.0))[0] for x in ends.get(bend.parent, ())]
+            loops = with_corners_at(bend.loops, 0.0, stops)
+            loops = with_corners_at(loops, abs(bend.angle_rad), [x for x, y in child if abs(y) < 1e-9])
+            if not panels[bend.child].faces:
+                ends[bend.child] = stops_of(loops, abs(bend.angle_rad))
+            found.append(replace(bend, loops=tuple(loops)))
+        return found
 
     def _middle(self, frame: Frame) -> Frame:
         return Frame(frame.origin - 0.5 * self.thickness * frame.face, frame.along, frame.away, frame.face)
@@ -115,6 +138,8 @@ class Layout:
         axis = self._axis(first, joints)
         axis = axis - (axis @ frame.face) * frame.face
         axis /= np.linalg.norm(axis)
+        if not self.tree.panels[parent]:
+            axis = frame.along if float(axis @ frame.along) > 0 else -frame.along
         sign = 1.0 if first.inward else -1.0
         out = np.cross(axis, frame.face)
         if not self._leads_out(first, axis, out, sign, frame):
@@ -131,10 +156,11 @@ class Layout:
         foot = foot - float((foot - frame.origin) @ frame.face) * frame.face
         offset = foot - frame.origin
         point = (float(offset @ frame.along), float(offset @ frame.away))
+        if not self.tree.panels[parent]:
+            # a panel of no width has one line, where the bend before it ends
+            point = (point[0], 0.0)
         turn = lambda v: (float(v @ frame.along), float(v @ frame.away))  # noqa: E731
-        self.lines.setdefault(parent, []).append(
-            TangentLine(np.asarray(point), np.asarray(turn(along)), high - low, stops_of(loops, 0.0))
-        )
+        self.lines.setdefault(parent, []).append(TangentLine(np.asarray(point), np.asarray(turn(along)), high - low))
         self._place_child(child, first, low, along, away, face, angle, high - low, loops, frame)
         if first.sharp:
             self._trim(parent, child, joints, point, turn(along), turn(away), angle, low)
@@ -195,11 +221,24 @@ class Layout:
         group = self.tree.panels[joint.panels[1]]
         rough = sign * joint.turn_rad
         if not group:
+            rough = self._angle_between_bends(joint, frame, away, rough)
             return rough, math.cos(rough) * frame.face - math.sin(rough) * away
         normal = self.body.faces[group[0]].axis
         angle = math.atan2(-float(normal @ away), float(normal @ frame.face))
         angle += 2 * math.pi * round((rough - angle) / (2 * math.pi))
         return angle, normal
+
+    def _angle_between_bends(self, joint: Joint, frame: Frame, away: np.ndarray, rough: float) -> float:
+        """Where two bends touch, the line between their axes tells how far the first one turns."""
+        following = [j for joints in self.tree.joints for j in joints if j.panels[0] == joint.panels[1]]
+        if not following or following[0].sharp:
+            return rough
+        between = following[0].centre - joint.centre
+        x, y = float(between @ frame.face), float(-between @ away)
+        if math.hypot(x, y) < 0.5:
+            return rough
+        angle = math.atan2(y, x)
+        return angle + math.pi * round((rough - angle) / math.pi)
 
     def _place_child(
         self,
@@ -226,12 +265,7 @@ class Layout:
         while len(self.frames) <= child:
             self.frames.append(frame)
         self.frames[child] = Frame(foot, onward, np.cross(face, onward), face)
-        stops = stops_of(loops, abs(angle))
-        self.lines.setdefault(child, []).append(
-            TangentLine(np.zeros(2), np.array([1.0, 0.0]), length, [s - low for s in stops])
-        )
-        parent_lines = self.lines[joint.panels[0]][-1]
-        parent_lines.stops = [s - low for s in parent_lines.stops]
+        self.lines.setdefault(child, []).append(TangentLine(np.zeros(2), np.array([1.0, 0.0]), length))
 
     def _strips(
         self, joints: tuple[Joint, ...], along: np.ndarray, away: np.ndarray, face: np.ndarray, angle: float
@@ -335,8 +369,7 @@ class Layout:
         """Cut both panels back from a corner drawn sharp to the tangent lines of the radius assumed."""
         first = joints[0]
         back = first.near_radius_mm * math.tan(0.5 * abs(angle))
-        reach = 2 * back + 1.0
-        axis = self._axis(first, joints)
+        reach = back + 2 * SAME_MM
         total = 0.0
         for joint in joints:
             frame = self.frames[parent]
@@ -349,7 +382,6 @@ class Layout:
             self.trims.setdefault(child, []).append(
                 polygon_outline([(x[0], -reach), (x[1], -reach), (x[1], 0.0), (x[0], 0.0)])
             )
-        del axis
         self.kite_mm3 += (1.0 if first.inward else -1.0) * total * self.thickness**2 * math.tan(0.5 * abs(angle))
 
     def _panel(self, number: int, group: tuple[int, ...]) -> Panel:
@@ -381,18 +413,51 @@ class Layout:
         for use in loop:
             segments += plane_segments(self.body.edges[use.edge], use.forward, to_plane)
         lines = self.lines.get(number, [])
-        for line in lines:
-            segments = [(line.snapped(a), line.snapped(b), bulge) for a, b, bulge in segments]
+        if lines:
+            segments = [(snapped(a, lines), snapped(b, lines), bulge) for a, b, bulge in segments]
         outline = outline_of(segments)
-        if outline.area_mm2 > 0:
-            return outline
         walls = {id(w): w for use in loop if (w := self.wall_of.get(use.edge)) is not None}
         for wall in walls.values():
             if id(wall) in self.formed:
                 return None
-            if wall.sunk is not None:
+            if wall.sunk is not None and outline.area_mm2 < 0:
                 return self._sunk_hole(number, wall.sunk, outline, to_plane)
+            if wall.bevelled:
+                return self._bevelled(wall, outline, to_plane)
         return outline
+
+    def _bevelled(self, wall: Wall, outline: Outline, to_plane) -> Outline:  # type: ignore[no-untyped-def]
+        """Of the outlines on the two sides of a bevelled edge the one with more metal: the rest is machined off."""
+        uses = [Use(e, True) for e in sorted(wall.far_edges)]
+        turned = []
+        for face in {f for e in wall.far_edges for f in self.shape.sides[e]} - set(wall.faces):
+            turned += [u for u in self.body.faces[face].uses if u.edge in wall.far_edges]
+        segments = [
+            s
+            for u in (chained(self.body, turned or uses) or [[]])[0]
+            for s in plane_segments(self.body.edges[u.edge], u.forward, to_plane)
+        ]
+        other = outline_of(segments)
+        other = other.anticlockwise() if outline.area_mm2 > 0 else other.clockwise()
+        apart = abs(other.area_mm2 - outline.area_mm2)
+        if apart < 1e-6 or apart > 1.5 * self.thickness * outline.length_mm:
+            return outline
+        self.bevel_mm3 += apart * self.thickness
+        where = place_text(self.shape.middle(wall.faces[0]))
+        self.findings.append(
+            Finding(
+                "edge-not-square",
+                Severity.CAUTION,
+                where,
+                f"The edge at {where} is not square to the sheet: its outlines on the two sides differ by "
+                f"{apart:.1f} mm². The flat has the one that leaves more metal.",
+                apart,
+                None,
+                "geometry",
+                "order the bevel as a second operation",
+            )
+        )
+        return max(outline, other, key=lambda o: o.area_mm2)
 
     def _sunk_hole(self, number: int, sunk: Sunk, outline: Outline, to_plane) -> Outline:  # type: ignore[no-untyped-def]
         at = to_plane(sunk.centre[None, :])[0]
@@ -415,8 +480,6 @@ class Layout:
 
     def trimmed(self, sheet: Sheet) -> Sheet:
         """The sheet with panels cut back where sharp corners get a radius."""
-        from dataclasses import replace
-
         if not self.trims:
             return sheet
         panels = tuple(
@@ -441,3 +504,7 @@ class Layout:
                     f"{math.degrees(tilt):.2f}° from where the "
                     f"file has it, at {place_text(real.origin)}; its bends are not plain cylinders"
                 )
+
+
+def _corners(panel: Panel) -> list[Point]:
+    return [p for face in panel.faces for outline in (face.outer, *face.holes) for p in outline.points]

@@ -13,6 +13,7 @@ from steadfold.sheet.recognise_body import Body, place_text
 from steadfold.sheet.recognise_outline import chained, outer_uses
 from steadfold.sheet.recognise_part import Layout
 from steadfold.sheet.recognise_record import Sheet
+from steadfold.sheet.recognise_refit import refitted
 from steadfold.sheet.recognise_skin import Shape, Skins, find_skins
 from steadfold.sheet.recognise_tree import Tree, build_tree
 from steadfold.sheet.recognise_walls import Wall, find_walls, formed_walls
@@ -33,6 +34,7 @@ def recognise(body: Body, assumed_radius_mm: float | None = None) -> Sheet:
     `assumed_radius_mm` is the inside radius of bends that are drawn sharp on both sides; one thickness when
     it is None. Raises `CadRefused`.
     """
+    body = refitted(body)
     shape = Shape(body)
     skins = find_skins(shape)
     radius = skins.thickness_mm if assumed_radius_mm is None else assumed_radius_mm
@@ -42,6 +44,7 @@ def recognise(body: Body, assumed_radius_mm: float | None = None) -> Sheet:
     layout = Layout(shape, skins, tree, walls, formed)
     try:
         sheet = layout.sheet()
+        trimmed = layout.trimmed(sheet)
     except ValueError as error:
         if isinstance(error, CadRefused):
             raise
@@ -52,8 +55,8 @@ def recognise(body: Body, assumed_radius_mm: float | None = None) -> Sheet:
         *_formed_said(shape, formed),
         *_radii_said(sheet, assumed_radius_mm),
     ]
-    findings += _volume_said(shape, skins, layout.drawn_volume(sheet), walls, formed)
-    return replace(layout.trimmed(sheet), findings=tuple(findings))
+    findings += _volume_said(shape, skins, layout.drawn_volume(sheet), layout.bevel_mm3, walls, formed)
+    return replace(trimmed, findings=tuple(findings))
 
 
 def _outer_edges(shape: Shape, tree: Tree) -> set[int]:
@@ -188,7 +191,9 @@ def _radii_said(sheet: Sheet, assumed_radius_mm: float | None) -> list[Finding]:
     return found
 
 
-def _volume_said(shape: Shape, skins: Skins, drawn: float, walls: list[Wall], formed: list[Wall]) -> list[Finding]:
+def _volume_said(
+    shape: Shape, skins: Skins, drawn: float, bevel_mm3: float, walls: list[Wall], formed: list[Wall]
+) -> list[Finding]:
     """Compare the volume rebuilt from the tree with the solid's; raises `CadRefused` when they differ too much."""
     body = shape.body
     real = body.volume_mm3
@@ -198,7 +203,7 @@ def _volume_said(shape: Shape, skins: Skins, drawn: float, walls: list[Wall], fo
         holes = sum(_loop_area(shape, w) for w in formed) * skins.thickness_mm
         if abs(drawn - real) <= metal + holes + LOOSE_VOLUME * real:
             return []
-    if share <= EXACT_VOLUME:
+    if abs(drawn - real) <= EXACT_VOLUME * real + bevel_mm3:
         return []
     odd = [w for w in walls if not w.square and w.sunk is None and w not in formed]
     uneven = _uneven(shape, skins)
@@ -219,6 +224,14 @@ def _volume_said(shape: Shape, skins: Skins, drawn: float, walls: list[Wall], fo
                 "look at the faces named before ordering",
             )
         ]
+    askew = _drilled_askew(shape, skins, walls)
+    if askew is not None:
+        diameter, where = askew
+        raise CadRefused(
+            f"a hole of {diameter:.2f} mm goes askew through the sheet of {body.name!r} at {where}, so "
+            "that its outlines on "
+            "the two sides differ; draw it square to the sheet, or leave it out and drill it afterwards"
+        )
     if uneven:
         place, text = uneven[0]
         raise CadRefused(
@@ -231,6 +244,21 @@ def _volume_said(shape: Shape, skins: Skins, drawn: float, walls: list[Wall], fo
         + (f"; not understood are the faces at {listed}" if listed else "")
         + "; give the sheet part alone, with panels and plain bends"
     )
+
+
+def _drilled_askew(shape: Shape, skins: Skins, walls: list[Wall]) -> tuple[float, str] | None:
+    """Diameter and place of a hole through a plane panel that is neither square to it nor an edge of it."""
+    near = set(skins.near)
+    for wall in walls:
+        for edge in sorted(wall.near_edges):
+            one, two = shape.sides[edge]
+            base, face = (one, two) if one in near else (two, one)
+            record, plane = shape.body.faces[face], shape.body.faces[base]
+            if record.kind != "cylinder" or record.bulges or plane.kind != "plane":
+                continue
+            if 0.02 < abs(float(record.axis @ plane.axis)) < 1 - 1e-5:
+                return 2 * record.radius_mm, place_text(shape.middle(face))
+    return None
 
 
 def _area(shape: Shape, face: int) -> float:

@@ -262,7 +262,7 @@ def _thickness(shape: Shape) -> float:
         total = sum(w for _, w in votes[start : end + 1])
         if total > weight * (1 + 1e-9):
             weight = total
-            best = max(votes[start : end + 1], key=lambda v: v[1])[0]
+            best = sum(gap * w for gap, w in votes[start : end + 1]) / total
     largest = voters[0]
     if not any(abs(gap - best) <= SAME_MM for _, gap in shape.opposite(largest)):
         _refuse_uneven(shape, largest)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,28 +17,61 @@ Curve = tuple[np.ndarray, bool]
 """Points (n, 2) of x along the bend and angle around it; True when they are the ends of a straight line."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class TangentLine:
-    """A tangent line on a panel, in the panel's frame, with the x of corners that its strip has there."""
+    """A tangent line on a panel, in the panel's frame."""
 
     start: np.ndarray
     along: np.ndarray
     length: float
-    stops: list[float] = field(default_factory=list)
 
-    def snapped(self, point: Point) -> Point:
-        """A point on the line when it is as good as on it, at a corner of the strip when it is as good as there."""
+    def is_near(self, point: Point) -> bool:
+        """True for a point as good as on the line."""
         offset = np.asarray(point) - self.start
         x = float(offset @ self.along)
         across = float(offset[0] * self.along[1] - offset[1] * self.along[0])
-        if abs(across) > SAME_MM or not -SAME_MM <= x <= self.length + SAME_MM:
-            return point
-        for stop in self.stops:
-            if abs(stop - x) < SAME_MM:
-                x = stop
-                break
-        on = self.start + x * self.along
+        return abs(across) <= SAME_MM and -SAME_MM <= x <= self.length + SAME_MM
+
+    def nearest(self, point: Point) -> Point:
+        """The nearest point of the line."""
+        on = self.start + float((np.asarray(point) - self.start) @ self.along) * self.along
         return float(on[0]), float(on[1])
+
+
+def snapped(point: Point, lines: Sequence[TangentLine]) -> Point:
+    """A point put onto the tangent lines it is as good as on: where two meet when it is near both."""
+    near = [line for line in lines if line.is_near(point)]
+    if not near:
+        return point
+    one = near[0]
+    for two in near[1:]:
+        (ax, ay), (bx, by) = one.along.tolist(), two.along.tolist()
+        turn = ax * by - ay * bx
+        if abs(turn) > 0.05:
+            gap = two.start - one.start
+            on = one.start + float(gap[0] * by - gap[1] * bx) / turn * one.along
+            if float(np.hypot(*(on - np.asarray(point)))) < 4 * SAME_MM:
+                return float(on[0]), float(on[1])
+    return one.nearest(point)
+
+
+def with_corners_at(
+    loops: Sequence[tuple[Curve, ...]], angle: float, stops: Sequence[float]
+) -> list[tuple[Curve, ...]]:
+    """Strip loops whose corners on one tangent line are put where the panel has its own."""
+    if not stops:
+        return list(loops)
+    at = np.asarray(stops)
+
+    def moved(points: np.ndarray) -> np.ndarray:
+        points = points.copy()
+        for row in (0, -1):
+            nearest = float(at[int(np.argmin(np.abs(at - points[row, 0])))])
+            if abs(points[row, 1] - angle) < 1e-12 and abs(nearest - points[row, 0]) < 2 * SAME_MM:
+                points[row, 0] = nearest
+        return points
+
+    return [tuple((moved(points), straight) for points, straight in loop) for loop in loops]
 
 
 @dataclass(frozen=True)

@@ -29,13 +29,14 @@ class Sunk:
 @dataclass(frozen=True)
 class Wall:
     """Connected faces between the sides, and the edges where they meet each side. `square` walls only join the
-    two; `sunk` says what a wider hole is."""
+    two; `sunk` says what a wider hole is; `bevelled` walls stay between the two planes of one panel."""
 
     faces: tuple[int, ...]
     near_edges: frozenset[int]
     far_edges: frozenset[int]
     square: bool
     sunk: Sunk | None = None
+    bevelled: bool = False
 
 
 def find_walls(shape: Shape, skins: Skins) -> list[Wall]:
@@ -63,7 +64,22 @@ def _wall(shape: Shape, group: tuple[int, ...], near: set[int], far: set[int], t
     plain = all(body.faces[f].kind in ("plane", "cylinder", "cone", "free") for f in group)
     square = bool(near_edges) and bool(far_edges) and corners <= on_sides and plain
     sunk = _sunk(shape, group, thickness) if near_edges and far_edges else None
-    return Wall(group, frozenset(near_edges), frozenset(far_edges), square, sunk)
+    bevelled = not square and sunk is None and _between_planes(shape, near_edges, far_edges, near, corners, thickness)
+    return Wall(group, frozenset(near_edges), frozenset(far_edges), square, sunk, bevelled)
+
+
+def _between_planes(
+    shape: Shape, near_edges: set[int], far_edges: set[int], near: set[int], corners: set[int], thickness: float
+) -> bool:
+    """True when a wall goes through one plane panel and leaves neither of its two planes."""
+    if not near_edges or not far_edges:
+        return False
+    bases = {f for e in near_edges for f in shape.sides[e] if f in near}
+    faces = [shape.body.faces[f] for f in bases]
+    if any(f.kind != "plane" or float(f.axis @ faces[0].axis) < math.cos(PARALLEL_RAD) for f in faces):
+        return False
+    height = (shape.body.corners[sorted(corners)] - faces[0].origin) @ faces[0].axis
+    return bool(height.max() < SAME_MM and height.min() > -thickness - SAME_MM)
 
 
 def _sunk(shape: Shape, group: tuple[int, ...], thickness: float) -> Sunk | None:
@@ -128,6 +144,7 @@ def formed_walls(shape: Shape, skins: Skins, walls: list[Wall], outer_edges: set
         if w.near_edges
         and w.far_edges
         and not w.square
+        and not w.bevelled
         and w.sunk is None
         and not (w.near_edges | w.far_edges) & outer_edges
     ]
