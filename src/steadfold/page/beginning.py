@@ -37,8 +37,10 @@ def shapes(tell: Tell) -> list[dict[str, Any]]:
 
 
 FIRST_SIZES = (
+    "width",
     "height",
     "depth",
+    "length",
     "tines",
     "tine_length",
     "hooks",

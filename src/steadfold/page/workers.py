@@ -219,6 +219,9 @@ def _work(pipe: Connection, warm: tuple[str, ...], nice: int) -> None:
     if hasattr(os, "nice"):
         os.nice(nice)
     for name in warm:
+        if pipe.poll():
+            # Somebody waits already; the rest is loaded as it is needed.
+            break
         importlib.import_module(name)
 
     def tell(share: float, what: str) -> None:

@@ -162,6 +162,7 @@ export class Form {
     try {
       await this.desk.save(field, given, field.label, keep);
       this.#fault(entry, "");
+      if (!keep && entry.input.value === typed && field.kind !== "choice") entry.input.value = entry.field.text;
     } catch (error) {
       this.#fault(entry, error instanceof Error ? error.message : String(error));
     }

@@ -49,6 +49,8 @@ export class Picture {
     this.renderer.outputColorSpace = three.LinearSRGBColorSpace;
     this.renderer.setPixelRatio(Math.min(2, window.devicePixelRatio));
     const canvas = this.renderer.domElement;
+    // So that what is drawn can be asked about from outside, as the tests do.
+    Object.assign(place, { picture: this });
     canvas.tabIndex = 0;
     canvas.setAttribute("role", "img");
     canvas.setAttribute("aria-label", "The part in space. Arrow keys turn it, plus and minus come nearer or go back.");

@@ -104,6 +104,8 @@ function dropping() {
     } catch (error) {
       fault.textContent = error instanceof Error ? error.message : String(error);
     }
+    // So that the same file, put right meanwhile, can be picked again.
+    input.value = "";
   };
   const input = make("input", { type: "file", accept: ".toml,.step,.stp,.dxf", id: "bring", onchange: () => bring(input.files?.[0]) });
   const zone = make("label", { class: "drop", for: "bring" }, make("span", { text: "Drop a job, STEP or DXF file here, or pick one" }), input);

@@ -1,0 +1,192 @@
+"""A part on the page: its numbers are the library's, its form writes the job file, and nothing is lost or overwritten."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from steadfold.job import read_job
+from steadfold.review import plain, review
+from tests.browser.conftest import JOB, Shed, answered
+
+Opener = Callable[..., Page]
+Keep = Callable[..., None]
+
+
+@pytest.fixture(autouse=True)
+def as_it_was(shed: Shed) -> Iterator[None]:
+    shed.job.write_text(JOB, encoding="utf-8")
+    yield
+
+
+def said(shed: Shed, number: int = 0) -> dict[str, Any]:
+    """What the library says of a part of the job as it lies on the disk."""
+    found: dict[str, Any] = plain(review(read_job(shed.job)))["parts"][number]
+    return found
+
+
+def number_under(page: Page, name: str) -> str:
+    return page.locator(".numbers div", has=page.locator("dt", has_text=name)).locator("strong").inner_text()
+
+
+def leading(text: str) -> float:
+    found = re.match(r"[-\d.]+", text)
+    assert found, text
+    return float(found.group())
+
+
+def set_field(page: Page, label: str, text: str) -> None:
+    field = page.get_by_role("textbox", name=label, exact=True)
+    field.fill(text)
+    field.press("Enter")
+
+
+def test_verdict_and_numbers_are_those_of_the_library(shed: Shed, open_page: Opener, picture: Keep) -> None:
+    expected = said(shed)
+    page = open_page(shed.link)
+    answered(page)
+    picture(page, "part")
+    assert page.locator(".verdict .word").inner_text().lower() == expected["verdict"]
+    strength = expected["strength"]
+    assert leading(number_under(page, "may carry")) == pytest.approx(strength["rating_kg"], rel=5e-3)
+    assert leading(number_under(page, "sags")) == pytest.approx(strength["cases"][0]["sag_mm"], abs=5e-3)
+    assert leading(number_under(page, "weighs")) == pytest.approx(expected["mass_kg"], rel=5e-3)
+    codes = page.locator(".finding").evaluate_all("all => all.map(each => each.dataset.code)")
+    assert set(codes) == {f["code"] for f in expected["findings"]}
+    shares = page.locator(".link-share").all_inner_texts()
+    assert sorted(shares) == sorted(
+        "unproven" if k["share"] is None else f"{k['share']:.2f}" for k in strength["chain"]
+    )
+
+
+def test_a_dimension_is_saved_at_once_and_the_rest_of_the_file_stays(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    set_field(page, "arm", "6-1/4 in")
+    expect(page.locator(".saved")).to_have_text(re.compile("Saved in corner.toml"))
+    assert shed.job.read_text(encoding="utf-8") == JOB.replace('arm = "160 mm"', 'arm = "6-1/4 in"')
+    answered(page)
+    assert leading(number_under(page, "sags")) == pytest.approx(said(shed)["strength"]["cases"][0]["sag_mm"], abs=5e-3)
+
+
+def test_a_gauge_and_a_bare_number_are_taken_as_the_page_shows_them(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    set_field(page, "width", "45")
+    expect(page.locator(".saved")).to_have_text(re.compile("Saved in"))
+    page.get_by_text("inch", exact=True).click()
+    set_field(page, "upright", "5 1/2")
+    expect(page.get_by_role("textbox", name="upright", exact=True)).to_have_value("5 1/2 in")
+    page.locator(".parts a", has_text="paint tray").click()
+    set_field(page, "thickness", "16 ga")
+    expect(page.get_by_role("textbox", name="thickness", exact=True)).to_have_value("16 ga")
+    page.wait_for_timeout(200)
+    job = read_job(shed.job)
+    assert job.parts[0].shape_values["width"] == 45.0
+    assert job.parts[0].shape_values["upright"] == pytest.approx(5.5 * 25.4)
+    assert job.parts[1].thickness_mm == pytest.approx(0.0598 * 25.4, abs=0.01), "16 gauge steel, not another metal"
+
+
+def test_what_makes_no_sense_is_said_at_its_field_and_not_saved(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link, expect_refusals=True)
+    answered(page, "shape")
+    set_field(page, "arm", "ten")
+    field = page.get_by_role("textbox", name="arm", exact=True)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    fault = page.locator(".row", has=field).locator(".fault")
+    expect(fault).to_contain_text("not a length")
+    assert shed.job.read_text(encoding="utf-8") == JOB
+    field.fill("150 mm")
+    field.press("Enter")
+    expect(fault).to_be_empty()
+
+
+def test_undo_and_redo_go_through_the_whole_session_and_a_new_page(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    for arm in ("150 mm", "140 mm", "130 mm"):
+        set_field(page, "arm", arm)
+        expect(page.get_by_role("button", name="Undo: arm")).to_be_enabled()
+        expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value(arm)
+        expect(page.locator(".saved")).to_have_text(re.compile("Saved in"))
+    page.get_by_role("button", name="Undo: arm").click()
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("140 mm")
+    again = open_page(shed.link)
+    answered(again, "shape")
+    again.get_by_role("button", name="Undo: arm").click()
+    expect(again.get_by_role("textbox", name="arm", exact=True)).to_have_value("150 mm")
+    assert 'arm = "150 mm"' in shed.job.read_text(encoding="utf-8")
+    again.get_by_role("button", name="Redo: arm").click()
+    expect(again.get_by_role("textbox", name="arm", exact=True)).to_have_value("140 mm")
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("140 mm"), "both see the same"
+
+
+def test_a_change_by_another_editor_is_taken_over_and_what_is_being_typed_stays(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    typing = page.get_by_role("textbox", name="upright", exact=True)
+    typing.fill("11")
+    shed.job.write_text(JOB.replace('arm = "160 mm"', 'arm = "155 mm"  # by hand'), encoding="utf-8")
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("155 mm")
+    expect(page.locator(".saved")).to_contain_text("changed elsewhere")
+    expect(typing).to_have_value("11")
+    typing.fill("118 mm")
+    typing.press("Enter")
+    expect(page.locator(".saved")).to_have_text(re.compile("Saved in"))
+    text = shed.job.read_text(encoding="utf-8")
+    assert 'arm = "155 mm"  # by hand' in text and 'upright = "118 mm"' in text
+
+
+def test_two_who_change_different_fields_at_once_both_keep_their_change(shed: Shed, open_page: Opener) -> None:
+    one, other = open_page(shed.link, expect_refusals=True), open_page(shed.link, expect_refusals=True)
+    answered(one, "shape")
+    answered(other, "shape")
+    first = one.get_by_role("textbox", name="arm", exact=True)
+    second = other.get_by_role("textbox", name="upright", exact=True)
+    first.fill("158 mm")
+    second.fill("119 mm")
+    first.press("Enter")
+    second.press("Enter")
+    expect(one.get_by_role("textbox", name="upright", exact=True)).to_have_value("119 mm")
+    expect(other.get_by_role("textbox", name="arm", exact=True)).to_have_value("158 mm")
+    text = shed.job.read_text(encoding="utf-8")
+    assert 'arm = "158 mm"' in text and 'upright = "119 mm"' in text
+
+
+def test_a_file_that_another_editor_broke_is_told_by_line_and_can_be_undone(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    shed.job.write_text(JOB.replace('arm = "160 mm"', "arm = 160"), encoding="utf-8")
+    trouble = page.locator(".trouble")
+    expect(trouble).to_contain_text("Line 15")
+    page.get_by_role("button", name=re.compile("^Undo")).click()
+    expect(trouble).to_be_hidden()
+    assert shed.job.read_text(encoding="utf-8") == JOB
+
+
+def test_a_slider_that_is_dragged_is_one_step_to_undo(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    page.get_by_role("textbox", name="arm", exact=True).focus()
+    slider = page.get_by_role("slider", name="arm, slider")
+    for _ in range(6):
+        slider.press("ArrowLeft")
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("154 mm")
+    expect(page.locator(".saved")).to_have_text(re.compile("Saved in"))
+    page.get_by_role("button", name="Undo: arm").click()
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("160 mm")
+
+
+def test_unproven_is_not_shown_as_a_pass(shed: Shed, open_page: Opener, picture: Keep) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    page.locator(".parts a", has_text="paint tray").click()
+    answered(page)
+    expected = said(shed, 1)
+    assert page.locator(".verdict .word").inner_text().lower() == expected["verdict"]
+    assert expected["verdict"] not in ("enough", "tight")
+    picture(page, "tray", whole=True)
