@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from itertools import pairwise
+from dataclasses import replace
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+import shapely
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
@@ -15,18 +17,20 @@ from steadfold.deliver.drawing.dimension import length, readable, running, sprea
 from steadfold.deliver.drawing.flat_drawing import best_scale, flat_drawing
 from steadfold.deliver.drawing.folded_drawing import folded_drawing, outside_lengths, seen
 from steadfold.deliver.drawing.lines import CENTRE, HIDDEN, NARROW, VISIBLE
-from steadfold.deliver.drawing.marks import Area, Place, Stroke, Words, outline_stroke
+from steadfold.deliver.drawing.marks import Area, Place, Stroke, Words, outline_stroke, words_box
 from steadfold.deliver.drawing.openings import form_of, groups_of, openings_of
 from steadfold.deliver.sheets.head import Style, part_head
 from steadfold.deliver.sheets.part_drawing import part_drawing
 from steadfold.deliver.surface import surface_of
 from steadfold.deliver.view import orthographic
 from steadfold.review.shop import shop_of
+from steadfold.sheet.extent import folded_size_mm
 from steadfold.sheet.flat import flat_pattern
 from steadfold.sheet.outline import circle, obround, polygon_outline, rectangle
 from steadfold.sheet.pose import fold
-from tests.files.hand_parts import angle_part
+from tests.files.hand_parts import angle_part, comb_part
 from tests.files.order_jobs import pages, part_of, reviewed
+from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
 
 def texts(marks: tuple) -> list[str]:
@@ -228,3 +232,26 @@ def test_a_drawing_in_inches_gives_inches() -> None:
     data = part_drawing(part_head(found.job, part), part, shop_of(found.job), Style("letter", "third", "in"))
     text = "\n".join(pages(data))
     assert "⌀0.276" in text and "11.811" in text and "Dimensions in inches" in text
+
+
+@settings(max_examples=40)
+@given(random_parts())
+def test_no_value_on_a_folded_drawing_lies_over_another(random: RandomPart) -> None:
+    resolved = resolved_or_none(random)
+    assume(resolved is not None)
+    assert resolved is not None
+    drawing = folded_drawing(resolved.part, 380.0, 230.0, "first", "mm")
+    boxes = [shapely.Polygon(words_box(mark)) for mark in drawing.marks if isinstance(mark, Words)]
+    for one, other in combinations(boxes, 2):
+        assert one.intersection(other).area < 0.05
+
+
+def test_a_part_of_very_many_bends_has_all_of_them_in_its_tables() -> None:
+    """Seventy tines side by side: the table runs over several sheets, none of its rows is lost."""
+    found = reviewed()
+    comb = comb_part(70)
+    part = replace(part_of(found), part=comb, flat=flat_pattern(comb), folded_size_mm=folded_size_mm(comb))
+    sheets = pages(part_drawing(part_head(found.job, part), part, shop_of(found.job), Style()))
+    assert len(sheets) >= 4
+    text = "\n".join(sheets)
+    assert all(f"back to tine {i}\n" in text or f"back to tine {i} " in text for i in range(70))

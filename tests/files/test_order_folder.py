@@ -273,6 +273,24 @@ def test_the_same_job_gives_the_same_bytes_in_another_process(tmp_path: Path) ->
     assert done.stdout.split("\n")[:-1] == here
 
 
+def test_the_dxf_is_the_same_whatever_order_a_set_has() -> None:
+    """Processes with other seeds of the hash, between which it once differed: the library writes the classes of a DXF in the order of a set."""
+    statement = (
+        "from tests.files.order_jobs import reviewed, part_of; from steadfold.deliver.sheets.head import part_head; "
+        "from steadfold.deliver.stamped import stamped_dxf; import hashlib; found = reviewed(); part = part_of(found); "
+        "print(hashlib.sha256(stamped_dxf(part.part, part.flat, part_head(found.job, part))).hexdigest())"
+    )
+    root = Path(__file__).resolve().parents[2]
+    found = set()
+    for seed in (1, 7, 10):
+        environment = os.environ | {"PYTHONHASHSEED": str(seed)}
+        done = subprocess.run(
+            [sys.executable, "-c", statement], capture_output=True, text=True, check=True, env=environment, cwd=root
+        )
+        found.add(done.stdout)
+    assert len(found) == 1
+
+
 def test_text_of_a_job_is_never_run_as_typst() -> None:
     hostile = '#panic("x") *b* $x$ <l> @y `q` = h #read("/etc/hosts") //'
     found = reviewed(SHED.replace('name = "drip plate"', f"name = '{hostile}'"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 from steadfold.deliver.dxf_file import dxf_text
@@ -29,13 +30,28 @@ def properties_of(head: Head) -> list[tuple[str, str]]:
 
 def stamped_dxf(part: Part, flat: FlatPattern, head: Head) -> bytes:
     """The DXF of a flat with its properties as custom properties of the header ($CUSTOMPROPERTY); CUT is untouched."""
-    text = dxf_text(part, flat)
+    text = _classes_in_order(dxf_text(part, flat))
     end = text.index("  0\nENDSEC\n")
     lines = "".join(
         f"  9\n$CUSTOMPROPERTYTAG\n  1\n{_one_line(name)}\n  9\n$CUSTOMPROPERTY\n  1\n{_one_line(value)}\n"
         for name, value in properties_of(head)
     )
     return (text[:end] + lines + text[end:]).encode("utf-8")
+
+
+_CLASSES = re.compile(r"(?<=  2\nCLASSES\n).*?(?=  0\nENDSEC\n)", re.DOTALL)
+
+
+def _classes_in_order(text: str) -> str:
+    """The DXF with its CLASSES sorted: the library writes them in the order of a set, which differs from run to run."""
+
+    def in_order(found: re.Match[str]) -> str:
+        return "".join(sorted(re.findall(r"  0\nCLASS\n(?:(?!  0\n).*\n.*\n)*", found.group())))
+
+    ordered, count = _CLASSES.subn(in_order, text)
+    if count != 1 or len(ordered) != len(text):
+        raise AssertionError("the classes of the DXF are not written as they are known here")
+    return ordered
 
 
 def stamped_step(part: Part, head: Head, date: datetime) -> bytes:

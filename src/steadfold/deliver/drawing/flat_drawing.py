@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from steadfold.deliver.bend_note import bend_note
 from steadfold.deliver.drawing.dimension import FIRST_MM, Running, Side, length, readable, running
 from steadfold.deliver.drawing.lines import BEND, CENTRE, NARROW, VISIBLE
-from steadfold.deliver.drawing.marks import TEXT_MM, Mark, Place, Words, line, outline_stroke, words_box
+from steadfold.deliver.drawing.marks import TEXT_MM, Box, Mark, Place, Words, hits, line, outline_stroke
 from steadfold.deliver.drawing.openings import Group, groups_of, openings_of, show
 from steadfold.quantities.showing import Units
 from steadfold.sheet.flat import BendLine, FlatPattern
@@ -98,19 +98,10 @@ def _bend(part: Part, bend: BendLine, place: Place, boxes: Sequence[Box]) -> lis
             words = Words((x - 1.1 * sin, y + 1.1 * cos), text, height, angle_deg=angle, bold=text == number)
             if words.width_mm + slack <= 2 * room * min(share, 1 - share):
                 tried.append(words)
-        free = next((words for words in tried if not _hits(words, boxes)), None)
+        free = next((words for words in tried if not hits(words, boxes)), None)
         if free is not None or (tried and text == number):
             return [line([a, b], BEND), free or tried[0]]
     return [line([a, b], BEND), Words((0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]) + 1.1), number, 1.8, bold=True)]
-
-
-Box = tuple[float, float, float, float]
-
-
-def _hits(words: Words, boxes: Sequence[Box]) -> bool:
-    """True when a line of text lies over one of the boxes (x0, y0, x1, y1), by the box round the text."""
-    xs, ys = zip(*words_box(words), strict=True)
-    return any(min(xs) < x1 and x0 < max(xs) and min(ys) < y1 and y0 < max(ys) for x0, y0, x1, y1 in boxes)
 
 
 def _paper_box(outline: Outline, place: Place) -> Box:

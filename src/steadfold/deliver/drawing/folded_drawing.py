@@ -15,7 +15,7 @@ import numpy as np
 from steadfold.deliver.drawing.dimension import FIRST_MM, NEXT_MM, Levels, Side, angle, length
 from steadfold.deliver.drawing.flat_drawing import SCALES
 from steadfold.deliver.drawing.lines import CENTRE, HIDDEN, NARROW, THIN, VISIBLE, LineType
-from steadfold.deliver.drawing.marks import Mark, Place, line, moved
+from steadfold.deliver.drawing.marks import Mark, Place, Words, box_of, hits, line, moved
 from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.surface import Surface, surface_of
 from steadfold.deliver.view import Up, View, isometric, orthographic, usual_up
@@ -70,12 +70,16 @@ class Length:
 
 @dataclass(frozen=True)
 class FoldedDrawing:
-    """Marks with their lower left corner at 0, 0, the room they take, and the scale of the three views."""
+    """Marks with their lower left corner at 0, 0, the room they take, and the scale of the three views.
+
+    `left_out` is true where a length or angle found no room in its view.
+    """
 
     marks: tuple[Mark, ...]
     width_mm: float
     height_mm: float
     scale: float
+    left_out: bool = False
 
 
 def seen(surface: Surface, view: View, hidden: bool = True) -> Seen:
@@ -129,7 +133,7 @@ def _placed(
         _dimensioned(part, pose, view, scale, units, lengths)
         for view, lengths in zip((front, above, beside), _lengths(part, pose, front, above, beside), strict=True)
     ]
-    (f, fr), (a, ar), (b, br) = drawn
+    (f, fr), (a, ar), (b, br) = ((marks, reach) for marks, reach, _ in drawn)
     left, right = max(fr.left, ar.left), max(fr.right, ar.right)
     wide = scale * front.width
     column = left + wide + right + GAP_MM + br.left
@@ -163,7 +167,8 @@ def _placed(
     x = corner_left + 0.5 * (corner_width - fit * (whole.high[0] + whole.low[0]))
     y = 0.5 * (low_edge + high_edge - fit * (whole.high[1] + whole.low[1]))
     marks += lines_of(whole, Place(fit, x, y), bend=THIN)
-    return FoldedDrawing(tuple(marks), max(width, corner_left + corner_width), height, scale)
+    left_out = any(missed for _, _, missed in drawn)
+    return FoldedDrawing(tuple(marks), max(width, corner_left + corner_width), height, scale, left_out)
 
 
 def _lengths(part: Part, pose: Pose, front: Seen, above: Seen, beside: Seen) -> list[list[Length]]:
@@ -216,12 +221,13 @@ class Reach:
 
 def _dimensioned(
     part: Part, pose: Pose, view: Seen, scale: float, units: Units, lengths: list[Length]
-) -> tuple[list[Mark], Reach]:
-    """A view with its dimensions, its box's lower left corner at 0, 0."""
+) -> tuple[list[Mark], Reach, bool]:
+    """A view with its dimensions, its box's lower left corner at 0, 0, and whether one found no room."""
     place = Place(scale, -scale * view.low[0], -scale * view.low[1])
     marks = lines_of(view, place) + _centres(part, pose, view.view, place)
     wide, high = scale * view.width, scale * view.height
     levels: dict[Side, Levels] = {s: Levels.empty() for s in ("left", "right", "top", "bottom")}
+    slanting: list[tuple[Point, Point, str]] = []
     reach: dict[Side, float] = {"left": 4.0, "right": 4.0, "bottom": 4.0, "top": 4.0}
     # The shortest stand nearest, so that extension lines do not cross dimension lines.
     for each in sorted(lengths, key=lambda one: one.value_mm):
@@ -241,10 +247,20 @@ def _dimensioned(
             marks += length(a, b, (0.0, 1.0), -(wide + out) if side == "right" else out, text)
             reach[side] = max(reach[side], out + 5.0)
         else:
-            marks += _slanting(a, b, wide, high, text)
+            slanting.append((a, b, text))
             reach = {key: max(value, 16.0) for key, value in reach.items()}
-    marks += _angles(part, pose, view.view, place)
-    return marks, Reach(reach["left"], reach["right"], reach["bottom"], reach["top"])
+    # Slanting lengths and angles stand among the lines of the view: none may lie over another's value.
+    free = [_slanting(a, b, wide, high, text) for a, b, text in slanting] + _angles(part, pose, view.view, place)
+    taken = [box_of(mark) for mark in marks if isinstance(mark, Words)]
+    missed = len(outside_lengths(part, pose, view.view)) > MOST_DIMENSIONS
+    for tries in free:
+        found = next((t for t in tries if not any(isinstance(m, Words) and hits(m, taken) for m in t)), None)
+        if found is None:
+            missed = True
+            continue
+        marks += found
+        taken += [box_of(mark) for mark in found if isinstance(mark, Words)]
+    return marks, Reach(reach["left"], reach["right"], reach["bottom"], reach["top"]), missed
 
 
 def _centres(part: Part, pose: Pose, view: View, place: Place) -> list[Mark]:
@@ -273,16 +289,16 @@ def _direction(a: Point, b: Point) -> Point | None:
     return None if size < 0.5 else ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
 
 
-def _slanting(a: Point, b: Point, wide: float, high: float, text: str) -> list[Mark]:
-    """A length along a slanting flange, its line on the side away from the middle of the view."""
+def _slanting(a: Point, b: Point, wide: float, high: float, text: str) -> list[list[Mark]]:
+    """A length along a slanting flange, its line on the side away from the middle of the view; the best way first."""
     direction = _direction(a, b)
     assert direction is not None
     u, v = direction
     normal = (-v, u)
     at = a[0] * normal[0] + a[1] * normal[1]
     middle = 0.5 * wide * normal[0] + 0.5 * high * normal[1]
-    away = at + (FIRST_MM if at >= middle else -FIRST_MM)
-    return length(a, b, direction, away, text)
+    out = 1.0 if at >= middle else -1.0
+    return [length(a, b, direction, at + out * far, text) for far in (FIRST_MM, FIRST_MM + NEXT_MM, -FIRST_MM)]
 
 
 def outside_lengths(part: Part, pose: Pose, view: View) -> list[Length]:
@@ -328,9 +344,10 @@ def _seen_point(frame: Frame, local: Point, height: float, view: View) -> Point:
     return (float(at[0]), float(at[1]))
 
 
-def _angles(part: Part, pose: Pose, view: View, place: Place) -> list[Mark]:
-    """The angle between the two faces of every bend that is seen end-on and is not square, each direction once."""
-    marks: list[Mark] = []
+def _angles(part: Part, pose: Pose, view: View, place: Place) -> list[list[list[Mark]]]:
+    """The angle between the two faces of every bend that is seen end-on and is not square, each once, in several ways
+    of drawing it, the best first."""
+    found: list[list[list[Mark]]] = []
     done: set[tuple[float, ...]] = set()
     for bend, strip in zip(part.bends, pose.bends, strict=True):
         opening = math.pi - abs(bend.angle_rad)
@@ -352,8 +369,9 @@ def _angles(part: Part, pose: Pose, view: View, place: Place) -> list[Mark]:
         done.add(key)
         first = math.atan2(parent[1], parent[0])
         turn = (math.atan2(child[1], child[0]) - first + math.pi) % (2 * math.pi) - math.pi
-        marks += angle(apex, first, turn, 10.0, f"{round(math.degrees(opening), 2):g}°")
-    return marks
+        text = f"{round(math.degrees(opening), 2):g}°"
+        found.append([angle(apex, first, turn, radius, text) for radius in (10.0, 15.0, 20.0)])
+    return found
 
 
 def _flat_direction(vector: np.ndarray, view: View) -> Point:

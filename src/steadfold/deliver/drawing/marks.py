@@ -181,6 +181,22 @@ def words_box(words: Words) -> tuple[Point, ...]:
     )
 
 
+Box = tuple[float, float, float, float]
+"""Least x, least y, greatest x, greatest y on paper."""
+
+
+def box_of(words: Words) -> Box:
+    """The box, level with the paper, round a line of text."""
+    xs, ys = zip(*words_box(words), strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def hits(words: Words, boxes: Iterable[Box]) -> bool:
+    """True when a line of text lies over one of the boxes, by the box round the text."""
+    low_x, low_y, high_x, high_y = box_of(words)
+    return any(low_x < x1 and x0 < high_x and low_y < y1 and y0 < high_y for x0, y0, x1, y1 in boxes)
+
+
 def picture(marks: Sequence[Mark], width_mm: float, height_mm: float) -> dict[str, Any]:
     """The drawing as the template takes it: its lines as SVG, its words with their places from the top left."""
     return {

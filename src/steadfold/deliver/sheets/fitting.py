@@ -65,7 +65,10 @@ def _wall(part: PartReview, fixed: Fixed, backing: Backing, title: str, advice: 
         mount = own
         printed = printed_rating(part)
         if not mount.gap_mm and backing != "masonry":
-            title, advice = title.removeprefix("Plasterboard on ").capitalize(), f"{advice} Rated without a board between."
+            title, advice = (
+                title.removeprefix("Plasterboard on ").capitalize(),
+                f"{advice} Rated without a board between.",
+            )
         return Wall(
             backing, title, advice, mount, "" if printed.kg is None else rating_down(printed.kg, units), printed.why
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from steadfold.catalogue import finishes
@@ -21,11 +22,13 @@ from steadfold.sheet.part import Part
 
 LEFT, RIGHT, TOP, BOTTOM = 20.0, 10.0, 10.0, 10.0
 BLOCK_MM = 40.0
-ROW_MM = 4.05
+ROW_MM, LINE_MM, HEAD_MM, LETTER_MM = 4.05, 2.6, 14.0, 1.41
+"""Of the tables: a row of one line, each further line, title and heads, the advance of a letter."""
+
 STAMP_MM = 14.0
 
-BEND_COLUMNS = (8.0, 42.0, 12.0, 14.0, 16.0, 14.0, 13.0, 16.0, 16.0, 16.0, 22.0)
-OPENING_COLUMNS = (10.0, 9.0, 38.0, 28.0, 32.0, 32.0, 28.0)
+BEND_COLUMNS = (8.0, 37.0, 11.0, 14.0, 15.0, 13.0, 12.0, 15.0, 15.0, 14.0, 25.0, 22.0)
+OPENING_COLUMNS = (10.0, 8.0, 34.0, 28.0, 31.0, 31.0, 30.0)
 """Widths of the tables' columns."""
 
 
@@ -47,7 +50,7 @@ def part_drawing(head: Head, part: PartReview, shop: Shop, style: Style) -> byte
             "drawing": picture(folded.marks, folded.width_mm, folded.height_mm),
             "x": 0.5 * (room_width - folded.width_mm),
             "y": 0.5 * (room_height + stamp - folded.height_mm),
-            "notes": notes,
+            "notes": [*([NO_ROOM] if folded.left_out else []), *_root_note(part.part, units), *notes],
             "tables": [],
         }
     ]
@@ -89,8 +92,7 @@ def _flat_sheets(
     groups = groups_of(openings_of(part, flat, units))
     tables = [_bend_table(part, flat, units), _opening_table(flat, groups, units)]
     tables = [t for t in tables if t["rows"]]
-    rows = max((len(t["rows"]) for t in tables), default=0)
-    band = 12.0 + ROW_MM * rows if rows else 0.0
+    band = max((_table_height(t) for t in tables), default=0.0)
     apart = band > 0.48 * height
     room = height - 8.0 - stamp - (0.0 if apart else band)
     drawn = flat_drawing(part, flat, width - 8.0, room, units)
@@ -105,9 +107,47 @@ def _flat_sheets(
             "tables": [] if apart else tables,
         }
     ]
-    if apart:
-        found.append({"scale": "none", "drawing": None, "x": 0, "y": 0, "notes": notes, "tables": tables})
+    pages = [_split(table, height - stamp - 8.0) for table in tables] if apart else []
+    for number in range(max((len(each) for each in pages), default=0)):
+        here = [each[number] for each in pages if number < len(each)]
+        found.append({"scale": "none", "drawing": None, "x": 0, "y": 0, "notes": notes, "tables": here})
     return found
+
+
+def _row_height(table: dict[str, Any], row: Sequence[str]) -> float:
+    """Height of a row on paper, by the lines its longest cell takes."""
+    lines = (
+        math.ceil(LETTER_MM * len(cell) / (width - 2.2)) for cell, width in zip(row, table["columns"], strict=True)
+    )
+    return ROW_MM + LINE_MM * (max(1, *lines) - 1)
+
+
+def _table_height(table: dict[str, Any]) -> float:
+    """Height of a table on paper with its title and heads."""
+    return HEAD_MM + sum(_row_height(table, row) for row in table["rows"])
+
+
+def _split(table: dict[str, Any], room_mm: float) -> list[dict[str, Any]]:
+    """A table as several that each fit a room."""
+    pages: list[list[Any]] = [[]]
+    used = HEAD_MM
+    for row in table["rows"]:
+        high = _row_height(table, row)
+        if used + high > room_mm and pages[-1]:
+            pages.append([])
+            used = HEAD_MM
+        pages[-1].append(row)
+        used += high
+    return [{**table, "rows": rows} for rows in pages]
+
+
+NO_ROOM = "Lengths and angles that found no room here stand in the bend table."
+
+
+def _root_note(part: Part, units: Units) -> list[str]:
+    """The outside size of the root panel, which the bend table does not give."""
+    size = _outside(part, 0, units)
+    return [f"Root panel {part.panels[0].name}: {size} outside."] if size and part.bends else []
 
 
 def _too_many(drawn: FlatDrawing) -> str:
@@ -131,6 +171,7 @@ def _bend_table(part: Part, flat: FlatPattern, units: Units) -> dict[str, Any]:
                 show(bend.allowance_mm, units),
                 show(bend.deduction_mm, units),
                 show(bend.length_mm, units),
+                _outside(part, bend.child, units),
                 _where(flat, lines[number], units),
             ]
         )
@@ -145,9 +186,16 @@ def _bend_table(part: Part, flat: FlatPattern, units: Units) -> dict[str, Any]:
         "allowance",
         "deduction",
         "length",
+        "panel, outside",
         "line at",
     ]
     return {"title": "Bends", "heads": heads, "rows": rows, "columns": list(BEND_COLUMNS)}
+
+
+def _outside(part: Part, panel: int, units: Units) -> str:
+    """Width along the bend and length across it of a panel, outside; empty where it was not drawn with them."""
+    extent = part.panels[panel].extent_mm
+    return "" if extent is None else f"{show(extent[0], units)} × {show(extent[1], units)}"
 
 
 def _where(flat: FlatPattern, line: BendLine, units: Units) -> str:
