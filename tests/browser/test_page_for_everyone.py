@@ -73,7 +73,8 @@ def test_the_keyboard_reaches_and_works_everything(shed: Shed, open_page: Opener
         reached.add(here)
     wanted = page.evaluate(
         """() => Array.from(document.querySelectorAll("button, input, select, a[href], summary, canvas, svg.flat"))
-        .filter((e) => !e.disabled && e.checkVisibility({ contentVisibilityAuto: true }) && !(e.type === "radio" && !e.checked) || e.matches("svg.flat"))
+        .filter((e) => e.matches("svg.flat") || (!e.disabled && e.checkVisibility({ contentVisibilityAuto: true })
+          && !(e.type === "radio" && !e.checked)))
         .map((e) => `${e.tagName} ${e.getAttribute('aria-label') ?? e.dataset.way ?? e.textContent.slice(0, 30)}`)"""
     )
     assert set(wanted) - reached == set()

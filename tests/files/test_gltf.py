@@ -10,12 +10,12 @@ import struct
 import numpy as np
 import pytest
 import trimesh
-from tests.files.hand_parts import RADIUS, THICKNESS, WIDTH, angle_part, comb_part
 
 from steadfold.deliver.gltf import CHORD_MM, facets, gltf_bytes, write_gltf
 from steadfold.sheet.extent import folded_bounds_mm
 from steadfold.sheet.outline import circle, obround
 from steadfold.sheet.part import Part
+from tests.files.hand_parts import RADIUS, THICKNESS, WIDTH, angle_part, comb_part
 
 PARTS = {
     "angle": angle_part(),

@@ -274,7 +274,7 @@ def test_the_same_job_gives_the_same_bytes_in_another_process(tmp_path: Path) ->
 
 
 def test_the_dxf_is_the_same_whatever_order_a_set_has() -> None:
-    """Processes with other seeds of the hash, between which it once differed: the library writes the classes of a DXF in the order of a set."""
+    """Seeds of the hash between which it once differed: the library writes the classes of a DXF in the order of a set."""
     statement = (
         "from tests.files.order_jobs import reviewed, part_of; from steadfold.deliver.sheets.head import part_head; "
         "from steadfold.deliver.stamped import stamped_dxf; import hashlib; found = reviewed(); part = part_of(found); "

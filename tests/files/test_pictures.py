@@ -15,7 +15,6 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 import shapely
-from tests.files.hand_parts import angle_part, comb_part
 
 from steadfold.catalogue import material
 from steadfold.deliver.annotation import Arrow, Mark
@@ -44,6 +43,7 @@ from steadfold.sheet.part import Panel, Part
 from steadfold.sheet.resolve import din_rule, resolve
 from steadfold.sheet.shapes import SHAPES, Sheet
 from steadfold.sheet.solid import solid
+from tests.files.hand_parts import angle_part, comb_part
 
 GIVEN = {"width": 300.0, "length": 200.0, "depth": 120.0, "inside_width": 60.0, "inside_depth": 55.0}
 

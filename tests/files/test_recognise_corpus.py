@@ -10,8 +10,6 @@ import math
 from pathlib import Path
 
 import pytest
-from tests.files import corpus
-from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.flat import flat_pattern
@@ -19,6 +17,8 @@ from steadfold.sheet.recognise import CadReading, RecognisedPart, finish, read_s
 from steadfold.sheet.recognise_body import Body
 from steadfold.sheet.recognise_kernel import read_bodies
 from steadfold.sheet.recognise_sheet import recognise
+from tests.files import corpus
+from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write
 
 
 def read_here(path: Path, assumed_radius: float | None = None) -> tuple[Body, RecognisedPart]:

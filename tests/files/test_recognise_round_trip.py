@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
-from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
 from steadfold.deliver.dxf_file import dxf_text
 from steadfold.deliver.step_file import step_bytes
@@ -24,6 +23,7 @@ from steadfold.sheet.recognise import finish
 from steadfold.sheet.recognise_kernel import read_bodies
 from steadfold.sheet.recognise_sheet import recognise
 from steadfold.sheet.solid import SolidError
+from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
 some = settings(
     max_examples=40,

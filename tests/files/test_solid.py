@@ -21,13 +21,13 @@ from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_IN, TopAbs_OUT, TopAbs_SHELL, TopAbs_SOLID
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shape
-from tests.files.hand_parts import RADIUS, THICKNESS, WIDTH, K, angle_part, comb_part
 
 from steadfold.sheet.extent import folded_bounds_mm, folded_size_mm
 from steadfold.sheet.outline import Face, Outline, circle, obround, polygon_outline, rectangle
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import fold
 from steadfold.sheet.solid import SolidError, solid, volume_mm3
+from tests.files.hand_parts import RADIUS, THICKNESS, WIDTH, K, angle_part, comb_part
 
 RIGHT_ANGLE = math.pi / 2
 STRIP = RIGHT_ANGLE * (RADIUS + K * THICKNESS)

@@ -16,12 +16,12 @@ from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_SOLID
 from OCP.TopoDS import TopoDS_Shape
-from tests.files.hand_parts import RADIUS, THICKNESS, angle_part, comb_part
 
 from steadfold.deliver.step_file import step_bytes, step_string, write_step
 from steadfold.sheet.outline import circle, obround
 from steadfold.sheet.part import Part
 from steadfold.sheet.solid import SolidError, volume_mm3
+from tests.files.hand_parts import RADIUS, THICKNESS, angle_part, comb_part
 
 DATE = datetime(2026, 3, 4, 5, 6, 7)
 PARTS = {

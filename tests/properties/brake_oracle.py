@@ -27,7 +27,8 @@ class MeshBrake:
         assert tooling.punch is not None
         punch, die = tooling.punch, tooling.die
         low, high = self.stroke.along_mm
-        allowance = min(brake.end_allowance_mm, 0.45 * (high - low))
+        corner = self.stroke.inside_radius_mm + 2 * part.thickness_mm
+        allowance = min(max(brake.end_allowance_mm, corner), 0.45 * (high - low))
         ends, machine = (low + allowance, high - allowance), (-MACHINE_MM, MACHINE_MM)
         c, bed = punch.clamp_half_width_mm, brake.bed_half_width_mm
         self.upper = [

@@ -9,7 +9,6 @@ from datetime import datetime
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
 
-
 NO_DATE = datetime(2000, 1, 1)
 """Stands in a STEP header where the job gives no date, so that the same job makes the same file."""
 

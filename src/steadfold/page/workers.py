@@ -119,11 +119,11 @@ class Worker:
             pipe.send((task.module, task.function, task.arguments))
         while True:
             try:
+                if not wanted.is_set() and not told_stale:
+                    pipe.send("stale")
+                    told_stale, waited = True, 0.0
                 if not pipe.poll(0.05):
                     waited += 0.05
-                    if not wanted.is_set() and not told_stale:
-                        pipe.send("stale")
-                        told_stale, waited = True, 0.0
                     if waited > (PATIENCE_WITH_STALE_S if told_stale else task.limit_s):
                         self.restart()
                         raise Stale if told_stale else TooLong(f"took more than {task.limit_s:g} s")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -163,7 +164,7 @@ def _run_once(runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
         if not stops or stop - stops[-1] > MEETING_MM:
             stops.append(stop)
     left = []
-    for low, high in zip(stops, stops[1:], strict=False):
+    for low, high in itertools.pairwise(stops):
         middle = 0.5 * (low + high)
         forward = sum(a < middle < b for a, b in runs)
         backward = sum(b < middle < a for a, b in runs)

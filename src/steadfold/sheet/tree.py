@@ -128,7 +128,7 @@ def hung_place(parent: DrawnPanel, child: DrawnPanel) -> Isometry:
     _, start, end = parent.edge_line(child.edge)
     length = math.dist(start, end)
     along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-    index, first, last = parent.edge_line(int(parent.edge_line(child.edge)[0]))
+    _index, first, last = parent.edge_line(int(parent.edge_line(child.edge)[0]))
     outward = ((last[1] - first[1]) / length, -(last[0] - first[0]) / length)
     if parent.outline.area_mm2 < 0:
         outward = (-outward[0], -outward[1])

@@ -72,6 +72,12 @@ class Follower:
         )
         self.rod_rigidity = np.array([ROD_MODULUS_MPA * thread_of(rod.size)[1] for rod in rods])
         self.feet = np.asarray(model.contacts.nodes)
+        springs = model.springs
+        self.steadying = [
+            (int(node), block[3:, 3:])
+            for (node, _), block in zip(springs.ends, np.asarray(springs.stiffness), strict=True)
+            if block[3:, 3:].any()
+        ]
         self.yielding = [
             (ready.node_of[h.node], h.gives_n_per_mm) for h in ready.stand.held if h.gives_n_per_mm is not None
         ]
@@ -147,6 +153,10 @@ class Follower:
             if below > 0.0 or two_way:
                 force[node, 2] -= below / FOOT_MM_PER_N
                 stiffness[6 * node + 2, 6 * node + 2] += 1.0 / FOOT_MM_PER_N
+        for node, block in self.steadying:
+            # nothing turns these: the spring only keeps the system from being singular
+            turn = slice(6 * node + 3, 6 * node + 6)
+            stiffness[turn, turn] += block
         for node, gives in self.yielding:
             force[node, 0] += gives * (places[node, 0] - self.ready.places[node, 0])
             stiffness[6 * node, 6 * node] += gives

@@ -131,14 +131,13 @@ def _buckling_factor(ready: Built, cases: tuple[Case, ...], results: list[Result
     """Least load factor of linear buckling over the cases of kinds resting and leaning; None where nothing is
     pressed.
     """
-    lowest = None
-    for case, result in zip(cases, results, strict=True):
-        if case.name not in ("resting", "leaning"):
-            continue
-        found = buckling(ready.structure, result, 1).factors
-        if len(found) and (lowest is None or found[0] < lowest):
-            lowest = float(found[0])
-    return lowest
+    chosen = []
+    for name in ("resting", "leaning"):
+        of_kind = [result for case, result in zip(cases, results, strict=True) if case.name == name]
+        if of_kind:
+            chosen.append(max(of_kind, key=lambda result: result.energy_nmm))
+    factors = [buckling(ready.structure, result, 1).factors for result in chosen]
+    return min((float(found[0]) for found in factors if len(found)), default=None)
 
 
 def _levelled(stand: Stand, own_weight: bool) -> tuple[LevelPlan | None, tuple[Shim, ...], Diagnosis | None]:

@@ -154,11 +154,13 @@ def built(stand: Stand, *, loosened: frozenset[str] = frozenset(), without_rods:
     ]
     table = np.array(places)
     rods = _rod_lengths(stand, node_of, table)
+    beams = _beams(stand, sections, stations, table, loosened)
+    steadied, steadying = _steadied(beams, table)
     model = Model(
         table,
-        beams=_beams(stand, sections, stations, table, loosened),
-        springs=_springs(stand, node_of),
-        fixed=_fixed(stand, node_of, len(table)),
+        beams=beams,
+        springs=_springs(stand, node_of, steadying),
+        fixed=_fixed(stand, node_of, len(table)) | steadied,
         contacts=_feet_on_floor(stand, node_of),
         ties=Ties(np.zeros((0, 2), int), 1.0) if without_rods or not rods else _ties(stand, node_of, rods),
     )
@@ -298,12 +300,45 @@ def _fixed(stand: Stand, node_of: Mapping[str, int], count: int) -> NDArray[np.b
     return mask
 
 
-def _springs(stand: Stand, node_of: Mapping[str, int]) -> Springs:
+def _steadied(beams: Beams, places: FloatArray) -> tuple[NDArray[np.bool_], list[tuple[int, FloatArray]]]:
+    """Turns of nodes that no member end takes part in, so that a hinge between hinges does not spin on the spot.
+
+    A mask (n, 6) of nodes where only ball joints meet, and for others (node, direction) about which every end there is
+    hinged. Nothing turns these, so holding them changes no force.
+    """
+    along = places[beams.ends[:, 1]] - places[beams.ends[:, 0]]
+    x = along / np.linalg.norm(along, axis=1)[:, None]
+    z = beams.up - np.einsum("ij,ij->i", beams.up, x)[:, None] * x
+    z = z / np.linalg.norm(z, axis=1)[:, None]
+    axes = np.stack([x, np.cross(z, x), z], axis=1)
+    takes = beams.end_springs[:, :, 3:] > 0.0
+    mask = np.zeros((len(places), 6), dtype=bool)
+    about: list[tuple[int, FloatArray]] = []
+    for node in np.unique(beams.ends):
+        rows, ends = np.nonzero(beams.ends == node)
+        if not takes[rows, ends, 1:].any():
+            mask[node, 3:] = True
+            continue
+        held_axes = axes[rows][takes[rows, ends]]
+        sizes, turn = np.linalg.eigh(held_axes.T @ held_axes)
+        about += [(int(node), turn[:, k]) for k in range(3) if sizes[k] < 1e-9]
+    return mask, about
+
+
+STEADYING_NMM_PER_RAD = 1e6
+
+
+def _springs(stand: Stand, node_of: Mapping[str, int], steadying: list[tuple[int, FloatArray]]) -> Springs:
     ends, stiffness = [], []
     for each in stand.held:
         if each.gives_n_per_mm is not None:
             ends.append((node_of[each.node], -1))
-            stiffness.append([each.gives_n_per_mm, 0.0, 0.0, 0.0, 0.0, 0.0])
+            stiffness.append(np.diag([each.gives_n_per_mm, 0.0, 0.0, 0.0, 0.0, 0.0]))
+    for node, direction in steadying:
+        ends.append((node, -1))
+        block = np.zeros((6, 6))
+        block[3:, 3:] = STEADYING_NMM_PER_RAD * np.outer(direction, direction)
+        stiffness.append(block)
     if not ends:
         return Springs(np.zeros((0, 2), int), np.zeros((0, 6)))
     return Springs(np.array(ends), np.array(stiffness))

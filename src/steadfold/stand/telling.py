@@ -431,7 +431,7 @@ def _hum(told: Told) -> list[Finding]:
                 + ("so the two may meet." if between else "which is near."),
                 near.apart,
                 told.stand.limits.speed_apart,
-                f"frame model, machine carried loosely or stiffly; {told.stand.limits.speed_apart:.0%} apart: judgement",
+                f"frame with the machine loose or stiff on it; {told.stand.limits.speed_apart:.0%} apart: judgement",
                 "bolt the machine down and brace the frame against that swing, or change the speed",
             )
         )

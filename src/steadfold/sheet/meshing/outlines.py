@@ -21,7 +21,7 @@ ON_LINE_MM = 1e-3
 SHORTEST_PER_THICKNESS = 0.1
 """Edges shorter than this share of the thickness are drawn together into one point."""
 
-NARROWEST_PER_THICKNESS = 0.2
+NARROWEST_PER_THICKNESS = 0.52
 """Metal narrower than this share of the thickness is left out of the mesh."""
 
 SHARPEST_RAD = math.radians(26.0)

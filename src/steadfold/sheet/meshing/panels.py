@@ -25,7 +25,8 @@ TOO_LARGE = 0.85
 """Circumradius over wanted size above which a triangle gets a node; an equilateral triangle of that size has 0.577."""
 
 SHARP_COSINE = np.cos(np.radians(27.0))
-ROUNDS = 6
+STEPS = ("add", "add", "move", "move", "add", "move", "end")
+FIRST_GOOD_STEP = 3
 MOST_REPAIRS = 60
 
 
@@ -57,6 +58,16 @@ def filled(pieces: Sequence[Piece]) -> list[Filled]:
     work.seed()
     work.refine()
     return work.results()
+
+
+def inside_estimate(piece: Piece) -> int:
+    """About how many nodes a piece gets inside, rims not counted."""
+    leaves = _leaves(piece, np.zeros(2))
+    polygon = shapely.Polygon(piece.rings[0], piece.rings[1:])
+    shapely.prepare(polygon)
+    leaves = leaves[shapely.contains_xy(polygon, leaves[:, 0], leaves[:, 1])]
+    away = cKDTree(np.concatenate(piece.rings)).query(leaves)[0]
+    return int((away > 0.6 * piece.field.at(leaves)).sum())
 
 
 class _Work:
@@ -142,23 +153,20 @@ class _Work:
         self.triangles = made[np.abs(turn) > 1e-9 * scale]
 
     def refine(self) -> None:
-        """Nodes added, moved and taken away until the triangles are good or the rounds are over."""
+        """Nodes added and moved, a triangulation after each, until the triangles are good or the steps are over."""
         best: tuple[float, np.ndarray, np.ndarray, np.ndarray] | None = None
-        for turn in range(ROUNDS):
+        for number, step in enumerate(STEPS):
             self.triangulate()
             cosines = corner_cosines(self.points, self.triangles)
             worst = float(cosines.max(initial=-1.0))
-            if turn > 3 and (best is None or worst < best[0]):
+            if number >= FIRST_GOOD_STEP and (best is None or worst < best[0]):
                 best = (worst, self.points.copy(), self.owner.copy(), self.triangles.copy())
-            if turn > 3 and worst < SHARP_COSINE:
-                break
-            if turn in (0, 1, 2, 4, 6, 8):
+                if worst < SHARP_COSINE:
+                    break
+            if step == "add":
                 self._insert(cosines)
-                self.triangulate()
-            if turn in (3, 5, 7):
-                self._take_away()
-                self.triangulate()
-            self._move()
+            else:
+                self._move()
         if best is not None:
             _, self.points, self.owner, self.triangles = best
         self._repair()
@@ -191,22 +199,6 @@ class _Work:
         self.points = np.concatenate([self.points, centre[keep]])
         self.size = np.concatenate([self.size, wanted[keep]])
         self.owner = np.concatenate([self.owner, owner[keep]])
-
-    def _take_away(self) -> None:
-        """Nodes inside that crowd a neighbour taken away, the higher number of each close pair."""
-        sides = _sides(self.triangles)
-        length = np.hypot(*(self.points[sides[:, 0]] - self.points[sides[:, 1]]).T)
-        crowded = length < 0.6 * self.size[sides].mean(axis=1)
-        drop = np.unique(sides[crowded].max(axis=1))
-        drop = drop[drop >= self.fixed]
-        if not len(drop):
-            return
-        neighbour = np.zeros(len(self.points), dtype=bool)
-        neighbour[drop] = True
-        both = sides[neighbour[sides].all(axis=1)]
-        neighbour[both.max(axis=1)] = False
-        keep = ~neighbour
-        self.points, self.size, self.owner = self.points[keep], self.size[keep], self.owner[keep]
 
     def _move(self) -> None:
         """Nodes inside moved to the middle of the triangles around them, where that makes no corner sharper

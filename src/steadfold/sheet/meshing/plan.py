@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from steadfold.sheet.meshing.outlines import Ring, TangentLine, hole_corners, panel_rings
-from steadfold.sheet.meshing.panels import Piece
+from steadfold.sheet.meshing.panels import Piece, inside_estimate
 from steadfold.sheet.meshing.sizes import SizeField, divided, size_field
 from steadfold.sheet.meshing.strips import (
     FINE_EDGE_SHARE,
@@ -67,6 +67,12 @@ class Plan:
     rows: tuple[Rows, ...]
     strips: tuple[StripTriangles, ...]
 
+    def triangle_estimate(self) -> float:
+        """About how many triangles the mesh will have."""
+        rim = sum(len(ring) for piece in self.pieces for ring in piece.rings)
+        inside = sum(inside_estimate(piece) for piece in self.pieces)
+        return sum(len(strip.triangles) for strip in self.strips) + rim + 2 * inside
+
 
 @dataclass(frozen=True)
 class _Sheet:
@@ -91,7 +97,8 @@ def tangent_lines(part: Part, bend_facets: int) -> tuple[tuple[TangentLine, ...]
             (bend.parent, bend.parent_point, bend.parent_along, 0),
             (bend.child, bend.child_point, bend.child_along, 1),
         ):
-            lines[panel].append(TangentLine(2 * number + side, np.array(point), np.array(along), bend.length_mm, coarse))
+            line = TangentLine(2 * number + side, np.array(point), np.array(along), bend.length_mm, coarse)
+            lines[panel].append(line)
     return tuple(tuple(found) for found in lines)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-GRADING = 0.35
+GRADING = 0.4
 """How fast sizes grow: mm of size a mm of distance."""
 
 ACROSS = 4
@@ -17,6 +17,7 @@ ACROSS = 4
 ENOUGH_PER_THICKNESS = 0.75
 """Sizes below this share of the thickness are not asked for only to have several triangles across."""
 
+FACING_SHARE = 1.5
 SMALLEST_PER_THICKNESS = 0.05
 
 LIGAMENT_SHARE = 0.7
@@ -115,8 +116,9 @@ def _narrow_places(
     seen = (inward > 0.5 * gap) & (outward < -0.5 * gap)
     facing = np.sum(mine * theirs, axis=1) < -0.9
     long = (lengths[edge[here]] > 0.7 * gap) & (lengths[other] > 0.7 * gap)
-    size = LIGAMENT_SHARE * gap
-    size = np.where(facing & long, np.minimum(size, np.maximum(gap / ACROSS, enough_mm)), size)
+    # between long edges that face each other steps may be longer than the metal is wide, if it is narrow
+    between = np.maximum(gap / ACROSS, np.minimum(enough_mm, FACING_SHARE * gap))
+    size = np.where(facing & long, between, LIGAMENT_SHARE * gap)
     seen &= size < largest_mm
     return samples[here][seen], size[seen]
 

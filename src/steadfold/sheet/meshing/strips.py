@@ -23,9 +23,9 @@ from steadfold.sheet.part import Bend
 
 Interval = tuple[float, float]
 
-LONGEST_PER_ROW = 2.8
-"""Longest step along the bend over the height of a row: with shifted nodes the smallest angle is 35°, and stays
-above 20° where a step has to be half as long again."""
+LONGEST_PER_ROW = 3.2
+"""Longest step along the bend over the height of a row: with shifted nodes the smallest angle is 32°, and stays
+above 20° where a step has to be a good third longer."""
 
 GOOD_COSINE = math.cos(math.radians(26.0))
 MOST_REPAIRS = 60
@@ -99,7 +99,7 @@ def row_count(bend: Bend, facets: int, finest_mm: float, fine_edge_share: float 
     fine = math.ceil(SHORTEST_PER_ROW * length / (fine_edge_share * finest_mm) - 1e-6)
     if facets >= FACETS_FOR_OPENINGS:
         fine = max(fine, math.ceil(length / (ROW_PER_RADIUS * _least_radius(bend)) - 1e-6))
-    return max(count, min(fine, 4 * count))
+    return max(count, min(fine, 4 * max(count, 3)))
 
 
 def least_rows(bend: Bend, facets: int) -> int:
