@@ -55,7 +55,8 @@ def main() -> None:
         ("mesh of 5,000 triangles", 0.5, timed(lambda: mesh(part, target_triangles=5000), 3)),
         ("STEP", 2.0, timed(lambda: step_bytes(part, "chain", datetime(2000, 1, 1)), 3)),
     ]
-    print(f"{len(part.bends)} bends, {len(flat.openings)} openings; {platform.node()}, {platform.machine()}, Python {platform.python_version()}")
+    machine = f"{platform.node()}, {platform.machine()}, Python {platform.python_version()}"
+    print(f"{len(part.bends)} bends, {len(flat.openings)} openings; {machine}")
     for name, aim, seconds in rows:
         beside = "" if aim is None else f"  aim {1000 * aim:6.0f} ms, ratio {seconds / aim:.2f}"
         print(f"{name:26s} {1000 * seconds:8.1f} ms{beside}")

@@ -74,6 +74,7 @@ def spring_rows(model: Model) -> tuple[IntArray, FloatArray]:
 
 
 def spring_blocks(model: Model) -> FloatArray:
+    """Stiffness of every spring as blocks between its ends, global axes."""
     _, rows = spring_rows(model)
     full = np.matmul(rows.transpose(0, 2, 1), np.matmul(model.springs.stiffness, rows))
     return full.reshape(-1, 2, 6, 2, 6).transpose(0, 1, 3, 2, 4)

@@ -104,6 +104,7 @@ def _turned(rows: FloatArray, axes: FloatArray) -> FloatArray:
 
 
 def beam_set(model: Model) -> BeamSet:
+    """Axes, lengths and stiffness of all beams of a model."""
     beams = model.beams
     axes, length = beam_axes(beams, model.nodes_mm)
     local_rows = _natural_rows(length)

@@ -37,6 +37,7 @@ class Rows:
 
     @property
     def count(self) -> int:
+        """How many one-sided rows."""
         return len(self.room_mm)
 
 

@@ -100,6 +100,7 @@ class Model:
 
     @property
     def node_count(self) -> int:
+        """How many nodes."""
         return len(self.nodes_mm)
 
 

@@ -97,6 +97,7 @@ class Shells:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.triangles)
 
 
@@ -157,6 +158,7 @@ class Beams:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.ends)
 
 
@@ -192,6 +194,7 @@ class Springs:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.ends)
 
 
@@ -260,6 +263,7 @@ class Contacts:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.nodes)
 
 
@@ -291,6 +295,7 @@ class Ties:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.ends)
 
 
@@ -314,28 +319,35 @@ class Masses:
 
     @property
     def count(self) -> int:
+        """How many there are."""
         return len(self.nodes)
 
 
 def no_shells() -> Shells:
+    """An empty set of plates."""
     return Shells(np.zeros((0, 3), int), 1.0, 1.0)
 
 
 def no_beams() -> Beams:
+    """An empty set of beams."""
     return Beams(np.zeros((0, 2), int), 1.0, 1.0, 1.0, 1.0, 1.0, (0.0, 0.0, 1.0))
 
 
 def no_springs() -> Springs:
+    """An empty set of springs."""
     return Springs(np.zeros((0, 2), int), np.zeros((0, 6)))
 
 
 def no_contacts() -> Contacts:
+    """An empty set of contacts."""
     return Contacts(np.zeros(0, int), np.zeros((0, 3)), 1.0)
 
 
 def no_ties() -> Ties:
+    """An empty set of ties."""
     return Ties(np.zeros((0, 2), int), 1.0)
 
 
 def no_masses() -> Masses:
+    """An empty set of masses."""
     return Masses(np.zeros(0, int), 0.0)

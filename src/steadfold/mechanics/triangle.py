@@ -210,6 +210,7 @@ def root_rows(model: Model, chosen: IntArray | slice) -> FloatArray:
 
 
 def chunks(count: int) -> Iterator[slice]:
+    """Slices over a count of elements, small enough to stay in the cache."""
     for start in range(0, count, CHUNK):
         yield slice(start, min(start + CHUNK, count))
 

@@ -107,6 +107,8 @@ def _frame(outlines: list[Outline], inside: list[list[int]]) -> int | None:
 
 @dataclass(frozen=True)
 class LineSpot:
+    """A bend line in a face: its ends, its number in the file, the curve it is, and the face it crosses."""
+
     start: Point
     end: Point
     line: int

@@ -162,4 +162,5 @@ def stops_of(loops: Sequence[Sequence[Curve]], angle: float) -> list[float]:
 
 
 def shifted(loop: tuple[Curve, ...], low: float) -> tuple[Curve, ...]:
+    """A loop with its x measured from `low`."""
     return tuple((points - np.array([low, 0.0]), straight) for points, straight in loop)

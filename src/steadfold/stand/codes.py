@@ -1,0 +1,16 @@
+"""The codes of findings on stands, with what each means in a sentence."""
+
+STAND_CODES: dict[str, str] = {
+    "bench-on-wheels": "The bench stands on wheels that are not locked.",
+    "bench-slides": "A push slides the bench over the floor.",
+    "bench-unknown": "What the stand is fixed to is not known.",
+    "drilled-bar": "A bar drilled through for a rod is worked hard at its hole.",
+    "heavy-end-out": "The machine stands with its heavy end out; turned round it tips less.",
+    "hums": "A running speed meets a frequency at which the stand swings.",
+    "joint-slips": "A joint holds by friction and may slip.",
+    "not-level": "The stand lies out of level.",
+    "post-head-bends": "Rods pull at the head of a post, which bends under the whole overhang.",
+    "rods-fight-brace": "Rods are turned while a brace is still tight, so that they pull against it.",
+    "topples": "The bench tips over, or has little left against it.",
+    "weight-unsure": "The machine's mass is only known within a wide range.",
+}
