@@ -350,7 +350,8 @@ def _identity_but(count: int) -> np.ndarray:
 
 def _through(wall: sparse.csr_matrix, reduce: sparse.csr_matrix, count: int) -> sparse.csr_matrix:
     """Rows on all freedoms (those of the sheet first, then the bolts') as rows on the reduced ones."""
-    lift = sparse.vstack([reduce, sparse.hstack([sparse.csr_matrix((wall.shape[1] - count, count)), sparse.eye_array(wall.shape[1] - count)])])
+    bolts = wall.shape[1] - count
+    lift = sparse.vstack([reduce, sparse.hstack([sparse.csr_matrix((bolts, count)), sparse.eye_array(bolts)])])
     return sparse.csr_matrix(wall @ lift.tocsr())
 
 

@@ -18,6 +18,8 @@ COMMANDS = {
     "prove": "the sheet for a physical proof test, and reading its result back",
     "cost": "what each part and the whole order cost",
     "price": "what to charge, and whether it could be a product",
+    "size": "the cheapest choice of sheet and dimensions that holds and can be made",
+    "page": "open the page in the browser",
     "order": "write the order folder: what goes to the shop, the bench and the buyer",
     "shop": "look over a shop's own file: what differs from the typical shop, what it cannot do",
     "read": "read a part drawn in CAD, from its STEP or DXF file",

@@ -23,6 +23,11 @@ def arguments(command: argparse.ArgumentParser) -> None:
         choices=("not enough", "unproven", "stop"),
         help='also write out parts that are "not enough", "unproven" or "stop", every sheet saying so; repeatable',
     )
+    command.add_argument(
+        "--nests",
+        metavar="DIR",
+        help="layouts kept by `steadfold cost JOB --nest DIR`, to go to the shop with the flats",
+    )
     command.add_argument("--paper", choices=("A4", "letter"), default="A4", help="paper of the sheets and templates")
     command.add_argument(
         "--projection",
@@ -38,6 +43,7 @@ def run(options: argparse.Namespace) -> int:
     from steadfold.cli.reading import job_from
     from steadfold.deliver.order_folder import order_folder, refuse_others, write_order_folder
     from steadfold.deliver.sheets.head import Style
+    from steadfold.deliver.sheets.nests import kept_nests
     from steadfold.findings import Verdict, worst
     from steadfold.review import review
 
@@ -49,7 +55,8 @@ def run(options: argparse.Namespace) -> int:
     even_if = [Verdict(word) for word in options.even_if]
     with progress() as tell:
         result = review(job, lambda share, what: tell(0.6 * share, what))
-        made = order_folder(result, style, even_if, lambda share, what: tell(0.6 + 0.35 * share, what))
+        nests = kept_nests(options.nests, result.parts) if options.nests else ()
+        made = order_folder(result, style, even_if, nests, lambda share, what: tell(0.6 + 0.35 * share, what))
         write_order_folder(options.out, made, lambda share, what: tell(0.95 + 0.05 * share, what))
     if options.json:
         left_out = [{"name": p.name, "verdict": str(p.verdict), "why": p.why} for p in made.left_out]

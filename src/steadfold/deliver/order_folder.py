@@ -1,7 +1,7 @@
 """The order folder: everything the shop, the bench, the tester and the buyer need, made from one review.
 
     shop/   DXF, STEP and drawing of each part, quote request, traveller
-    bench/  cut list, templates at full size, mounting templates, assembly sheets, levelling and weighing of stands
+    bench/  cut list, templates at full size, assembly sheets; of stands also saw templates, levelling, weighing
     proof/  report, proof-load sheets, rating labels
     sale/   product sheets, fitting sheets
     contents.json, SHA256SUMS   what is in it, from which job and revision, with a hash of every file
@@ -26,11 +26,15 @@ from steadfold.deliver.part_files import NO_DATE, file_stems
 from steadfold.deliver.sheets.head import NOT_A_PASS, Head, Style, job_head, part_head, reason_of, sentence
 from steadfold.deliver.whole_folder import FolderRefused, write_whole_folder
 from steadfold.findings import Verdict, worst
-from steadfold.review import PartReview, Review, plain
+from steadfold.review import PartReview, Review
+from steadfold.review.costing import LaidOut
 from steadfold.sheet.solid import SolidError
+from steadfold.stand.answers import StandReport
 
 CONTENTS, SUMS = "contents.json", "SHA256SUMS"
 FORMAT = 1
+
+NO_NESTS = "nested sheets: lay them out once with `steadfold cost JOB --nest DIR`, then order with --nests DIR"
 
 Progress = Callable[[float, str], None]
 
@@ -78,11 +82,13 @@ def order_folder(
     review: Review,
     style: Style | None = None,
     even_if: Sequence[Verdict] = (),
+    nests: Sequence[LaidOut] = (),
     progress: Progress = lambda share, what: None,
 ) -> OrderFolder:
     """All files of the order folder; the same review and settings give the same bytes.
 
-    A part without a solid is left out as *stop*. Raises `NothingToOrder` when no part may be written out.
+    A part without a solid is left out as *stop*. `nests` are layouts kept from an earlier run: laid out anew they would
+    differ. Raises `NothingToOrder` when nothing may be written out, `NestRefused` for a layout that is not of this job.
     """
     style = style or Style()
     chosen = [part for part in review.parts if allowed(part, even_if)]
@@ -104,21 +110,28 @@ def order_folder(
         parts.append(one)
         files.update(made)
         missing += lacking
-    if not parts:
+    stands = [stand for stand in review.stands if stand.verdict not in NOT_A_PASS or stand.verdict in even_if]
+    left_out += [
+        LeftOut(stand.name, stand.verdict, sentence(f"Weakest: {stand.weakest}"))
+        for stand in review.stands
+        if stand not in stands
+    ]
+    if not parts and not stands:
         raise NothingToOrder(_nothing(left_out))
-    stands = plain(review)["stands"]
     progress((count - 2) / count, "sheets of the whole job")
-    stand_files, stands_out = _stand_files(review, stands, even_if, style)
-    left_out += stands_out
-    files.update(stand_files)
-    files.update(_job_files(review, parts, left_out, stands, style))
-    missing += _not_computed(review, stands)
+    for stand, stem in zip(stands, _stems(stands), strict=True):
+        files.update(_stand_files(review, stand, stem, style))
+    files.update(_nest_files(parts, nests, style))
+    files.update(_job_files(review, parts, stands, left_out, style))
+    if parts and not nests:
+        missing.append(NO_NESTS)
     progress((count - 1) / count, "contents")
-    contents = _contents(review, parts, left_out, missing, files, style)
+    contents = _contents(review, parts, stands, left_out, missing, files, style)
     files[CONTENTS] = (json.dumps(contents, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
     files[SUMS] = "".join(f"{_sha(data)}  {name}\n" for name, data in sorted(files.items())).encode("utf-8")
     progress(1.0, "done")
-    return OrderFolder(files, tuple(part.review.name for part in parts), tuple(left_out), tuple(missing))
+    names = (*(part.review.name for part in parts), *(stand.name for stand in stands))
+    return OrderFolder(files, names, tuple(left_out), tuple(missing))
 
 
 def write_order_folder(
@@ -187,10 +200,9 @@ def _sha(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def _stems(parts: Sequence[PartReview]) -> list[str]:
+def _stems(things: Sequence[PartReview] | Sequence[StandReport]) -> list[str]:
     """Names of files; a verdict that is no pass is part of the name, so that it goes wherever the file goes."""
-    marks = [f" {part.verdict}" if part.verdict in NOT_A_PASS else "" for part in parts]
-    return file_stems(part.name + mark for part, mark in zip(parts, marks, strict=True))
+    return file_stems(f"{each.name} {each.verdict}" if each.verdict in NOT_A_PASS else each.name for each in things)
 
 
 def _nothing(left_out: Sequence[LeftOut]) -> str:
@@ -248,8 +260,8 @@ def _part_files(review: Review, part: _Part, style: Style) -> tuple[dict[str, by
 def _job_files(
     review: Review,
     parts: Sequence[_Part],
+    stands: Sequence[StandReport],
     left_out: Sequence[LeftOut],
-    stands: Sequence[Mapping[str, Any]],
     style: Style,
 ) -> dict[str, bytes]:
     from steadfold.deliver.sheets.cut_list import cut_list, cut_list_csv
@@ -261,9 +273,19 @@ def _job_files(
 
     shop = shop_of(review.job)
     reviews = [part.review for part in parts]
-    verdict = worst(part.verdict for part in reviews)
-    named = ", ".join(f"{part.review.name} ({part.review.verdict})" for part in parts if part.head.stamp)
-    head = job_head(review.job, verdict, f"{named}.")
+    # What goes to the shop is about parts only; bench and report are about stands too.
+    shop_head = _head_of_all(review, reviews)
+    head = _head_of_all(review, [*reviews, *stands])
+    out = [(p.name, str(p.verdict), p.why) for p in left_out]
+    files = {
+        "bench/cut-list.csv": cut_list_csv(head, reviews, stands),
+        "bench/cut-list.pdf": cut_list(head, reviews, stands, style),
+        "proof/report.pdf": report(
+            head, review, [(p.head, p.review, fixed_of(p.review)) for p in parts], stands, out, style
+        ),
+    }
+    if not parts:
+        return files
     names = {
         part.review.name: {
             "stem": part.stem,
@@ -273,57 +295,74 @@ def _job_files(
         }
         for part in parts
     }
-    out = [(p.name, str(p.verdict), p.why) for p in left_out]
-    return {
-        "shop/quote-request.csv": csv_bytes(COLUMNS, quote_rows(head, reviews, names)),
-        "shop/quote-request.pdf": quote_request(head, reviews, names, shop, style),
-        "shop/traveller.pdf": traveller(head, [(p.head, p.review, p.stem) for p in parts], shop, style),
-        "bench/cut-list.csv": cut_list_csv(head, reviews),
-        "bench/cut-list.pdf": cut_list(head, reviews, [str(stand.get("name", "")) for stand in stands], style),
-        "proof/report.pdf": report(head, review, [(p.head, p.review, fixed_of(p.review)) for p in parts], out, style),
+    pages = [(p.head, p.review, p.stem) for p in parts]
+    return files | {
+        "shop/quote-request.csv": csv_bytes(COLUMNS, quote_rows(shop_head, reviews, names)),
+        "shop/quote-request.pdf": quote_request(shop_head, reviews, names, shop, style),
+        "shop/traveller.pdf": traveller(shop_head, pages, shop, style),
     }
 
 
-def _stand_files(
-    review: Review, stands: Sequence[Mapping[str, Any]], even_if: Sequence[Verdict], style: Style
-) -> tuple[dict[str, bytes], list[LeftOut]]:
-    """Sheets of every stand that may be written out, and the stands that were left out."""
-    from steadfold.deliver.sheets.stand_sheets import levelling_plan, weighing_sheet
+def _head_of_all(review: Review, things: Sequence[PartReview | StandReport]) -> Head:
+    """The head of a sheet about several parts and stands: the worst verdict, and which have one that is no pass."""
+    named = ", ".join(f"{each.name} ({each.verdict})" for each in things if each.verdict in NOT_A_PASS)
+    return job_head(review.job, worst(each.verdict for each in things), f"{named}.")
 
+
+def _stand_files(review: Review, stand: StandReport, stem: str, style: Style) -> dict[str, bytes]:
+    """The sheets of one stand."""
+    from steadfold.deliver.sheets.saw_templates import saw_templates
+    from steadfold.deliver.sheets.stand_sheets import levelling_plan, stand_assembly, stand_cut_list, weighing_sheet
+
+    why = sentence(f"Weakest: {stand.weakest}")
+    head = replace(job_head(review.job, stand.verdict, why), part=stand.name)
+    files = {
+        f"bench/{stem}-cut-list.pdf": stand_cut_list(head, stand, style),
+        f"bench/{stem}-assembly.pdf": stand_assembly(head, stand, style),
+        f"bench/{stem}-levelling.pdf": levelling_plan(head, stand, style),
+        f"bench/{stem}-weighing.pdf": weighing_sheet(head, stand, style),
+    }
+    saw = saw_templates(head, stand, style)
+    if saw is not None:
+        files[f"bench/{stem}-saw-templates.pdf"] = saw
+    return files
+
+
+def _nest_files(parts: Sequence[_Part], nests: Sequence[LaidOut], style: Style) -> dict[str, bytes]:
+    """Layouts kept from an earlier run, as they were, with the job in the heads of their DXF.
+
+    Raises `NestRefused` for a layout that is not of these parts, or in which something overlaps.
+    """
+    from steadfold.deliver.nest_files import nest_files
+    from steadfold.deliver.sheets.nests import check_nests
+    from steadfold.deliver.stamped import stamped
+
+    check_nests(nests, [part.review for part in parts])
+    heads = {part.review.name: part.head for part in parts}
     files: dict[str, bytes] = {}
-    left_out = []
-    verdicts = [Verdict(stand["verdict"]) for stand in stands]
-    names = [str(stand.get("name", "stand")) for stand in stands]
-    stems = file_stems(
-        f"{name} {verdict}" if verdict in NOT_A_PASS else name for name, verdict in zip(names, verdicts, strict=True)
-    )
-    for name, verdict, stem, stand in zip(names, verdicts, stems, stands, strict=True):
-        why = sentence(f"Weakest: {stand.get('weakest') or 'not computed'}")
-        if verdict in NOT_A_PASS and verdict not in even_if:
-            left_out.append(LeftOut(name, verdict, why))
-            continue
-        head = replace(job_head(review.job, verdict, why), part=name)
-        files[f"bench/{stem}-levelling.pdf"] = levelling_plan(head, stand, style)
-        files[f"bench/{stem}-weighing.pdf"] = weighing_sheet(head, style)
-    return files, left_out
-
-
-def _not_computed(review: Review, stands: Sequence[Mapping[str, Any]]) -> list[str]:
-    found = ["nested sheets: not computed; the shop nests the flats itself"]
-    if review.job.stands and not stands:
-        found.append("stands: not computed, so there is no levelling plan, weighing sheet or list of members")
-    return found
+    for each in nests:
+        mine = [heads[name] for name in each.names]
+        marked = next((head for head in mine if head.stamp), mine[0])
+        suffix = f"-{marked.stamp.replace(' ', '-')}" if marked.stamp else ""
+        for name, data in nest_files([each], style.units).items():
+            stem, ending = name.rsplit(".", 1)
+            text = data.decode("utf-8")
+            if ending == "dxf":
+                text = stamped(text, replace(marked, part=", ".join(each.names), quantity=0))
+            files[f"shop/{stem}{suffix}.{ending}"] = text.encode("utf-8")
+    return files
 
 
 def _contents(
     review: Review,
     parts: Sequence[_Part],
+    stands: Sequence[StandReport],
     left_out: Sequence[LeftOut],
     missing: Sequence[str],
     files: Mapping[str, bytes],
     style: Style,
 ) -> dict[str, Any]:
-    head = parts[0].head
+    head = job_head(review.job, Verdict.ENOUGH)
     return {
         "steadfold": FORMAT,
         "made_by": f"steadfold {__version__}",
@@ -345,6 +384,14 @@ def _contents(
                 ),
             }
             for part in parts
+        ],
+        "stands": [
+            {
+                "name": stand.name,
+                "verdict": str(stand.verdict),
+                "files": sorted(name for name in files if name.split("/")[-1].startswith(f"{stem}-")),
+            }
+            for stand, stem in zip(stands, _stems(stands), strict=True)
         ],
         "left_out": [{"name": p.name, "verdict": str(p.verdict), "why": p.why} for p in left_out],
         "not_in_it": list(missing),

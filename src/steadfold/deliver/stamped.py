@@ -30,13 +30,18 @@ def properties_of(head: Head) -> list[tuple[str, str]]:
 
 def stamped_dxf(part: Part, flat: FlatPattern, head: Head) -> bytes:
     """The DXF of a flat with its properties as custom properties of the header ($CUSTOMPROPERTY); CUT is untouched."""
-    text = _classes_in_order(dxf_text(part, flat))
+    return stamped(dxf_text(part, flat), head).encode("utf-8")
+
+
+def stamped(text: str, head: Head) -> str:
+    """The text of a DXF with its properties in its header."""
+    text = _classes_in_order(text)
     end = text.index("  0\nENDSEC\n")
     lines = "".join(
         f"  9\n$CUSTOMPROPERTYTAG\n  1\n{_one_line(name)}\n  9\n$CUSTOMPROPERTY\n  1\n{_one_line(value)}\n"
         for name, value in properties_of(head)
     )
-    return (text[:end] + lines + text[end:]).encode("utf-8")
+    return text[:end] + lines + text[end:]
 
 
 _CLASSES = re.compile(r"(?<=  2\nCLASSES\n).*?(?=  0\nENDSEC\n)", re.DOTALL)

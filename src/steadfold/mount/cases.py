@@ -97,7 +97,9 @@ def _free_corners(here: Mounted) -> list[tuple[int, str]]:
             continue
         out = (here.nodes_mm[nodes] - frame.origin) @ frame.face
         aside = np.abs((here.nodes_mm[nodes] - here.nodes_mm[nodes].mean(axis=0)) @ here.sideways)
-        node = int(nodes[np.argmax(np.round(out, 3) + 1e-3 * aside)])
+        # Of the nodes furthest out, the one furthest from the panel's own bend, then furthest aside: its free corner.
+        free = here.mesh.local[nodes, 1]
+        node = int(nodes[np.lexsort((aside, np.round(free, 3), np.round(out, 2)))[-1]])
         found.append((float(out.max()), node, f"the end of {panel.name}"))
     found.sort(key=lambda f: (-round(f[0], 3), f[1]))
     return [(node, place) for _, node, place in found[:MOST_CORNERS]]

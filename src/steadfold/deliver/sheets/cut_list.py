@@ -9,29 +9,22 @@ from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.sheets.fixing import fixed_of, hardware
 from steadfold.deliver.sheets.head import Head, Style
 from steadfold.deliver.sheets.quote_request import csv_bytes
+from steadfold.deliver.sheets.stand_sheets import cut_rows_of
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.quantities import show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
+from steadfold.stand.answers import StandReport
 
 COLUMNS = (
-    "kind",
-    "for",
-    "what",
-    "count",
-    "standard",
-    "width_mm",
-    "height_mm",
-    "thickness_mm",
-    "mass_all_kg",
-    "note",
-    "revision",
-    "job_fingerprint",
-)
+    "kind", "for", "what", "count", "standard", "length_mm", "width_mm", "height_mm", "thickness_mm", "mass_all_kg",
+    "note", "revision", "job_fingerprint",
+)  # fmt: skip
 
 
-def cut_rows(head: Head, parts: Sequence[PartReview]) -> list[dict[str, str]]:
-    """Blanks first, then hardware; equal hardware of several parts stays apart, so that each part can be bagged."""
+def cut_rows(head: Head, parts: Sequence[PartReview], stands: Sequence[StandReport] = ()) -> list[dict[str, str]]:
+    """Flats first, then hardware, then what stands are made of; equal hardware of several parts stays apart, so that
+    each part can be bagged."""
     rows = []
     carried = {"revision": head.revision, "job_fingerprint": head.fingerprint}
     for part in parts:
@@ -66,16 +59,16 @@ def cut_rows(head: Head, parts: Sequence[PartReview]) -> list[dict[str, str]]:
                     **carried,
                 }
             )
-    return rows
+    return [*rows, *({**row, **carried} for stand in stands for row in cut_rows_of(stand))]
 
 
-def cut_list_csv(head: Head, parts: Sequence[PartReview]) -> bytes:
+def cut_list_csv(head: Head, parts: Sequence[PartReview], stands: Sequence[StandReport] = ()) -> bytes:
     """The cut list as CSV."""
-    return csv_bytes(COLUMNS, cut_rows(head, parts))
+    return csv_bytes(COLUMNS, cut_rows(head, parts, stands))
 
 
-def cut_list(head: Head, parts: Sequence[PartReview], stands: Sequence[str], style: Style) -> bytes:
-    """The cut list as PDF; `stands` names stands whose members are not here."""
+def cut_list(head: Head, parts: Sequence[PartReview], stands: Sequence[StandReport], style: Style) -> bytes:
+    """The cut list as PDF: flats, hardware, and the members of stands, each with its own sheet besides."""
     units = style.units
     blanks = [_blank_row(part, units) for part in parts]
     hardware_rows = []
@@ -95,9 +88,13 @@ def cut_list(head: Head, parts: Sequence[PartReview], stands: Sequence[str], sty
         "blanks": blanks,
         "hardware": hardware_rows,
         "unfixed": unfixed,
-        "stands": list(stands),
+        "members": [_member_row(row, units) for stand in stands for row in cut_rows_of(stand)],
     }
     return pdf("cut_list", data)
+
+
+def _member_row(row: dict[str, str], units: Units) -> list[str]:
+    return [row["for"], row["count"], row["what"], show(float(row["length_mm"]), units), row.get("note", "")]
 
 
 def _blank_row(part: PartReview, units: Units) -> list[str]:

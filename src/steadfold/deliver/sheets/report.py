@@ -11,15 +11,17 @@ import numpy as np
 from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.folded_picture import WorkedSheet, worked_svg
 from steadfold.deliver.sheets.fixing import Fixed, backing_words, fixing_words
-from steadfold.deliver.sheets.head import Head, Style, reason_of
+from steadfold.deliver.sheets.head import NOT_A_PASS, Head, Style, reason_of, sentence
 from steadfold.deliver.sheets.making import bend_plan_of, no_plan_words
 from steadfold.deliver.sheets.pictures import fixing_points, isometric_picture, loads_of
+from steadfold.deliver.sheets.stand_picture import stand_picture
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.deliver.view import isometric, usual_up
 from steadfold.mount.records import Strength
 from steadfold.quantities import show_force, show_length, show_mass, show_stress
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
+from steadfold.stand.answers import StandReport
 
 ALWAYS_UNCHECKED = (
     "the wall, stud or rail itself beyond the fixing that goes into it, unless a line of the chain names it",
@@ -38,6 +40,7 @@ def report(
     head: Head,
     review: Review,
     parts: Sequence[tuple[Head, PartReview, Fixed | None]],
+    stands: Sequence[StandReport],
     left_out: Sequence[tuple[str, str, str]],
     style: Style,
 ) -> bytes:
@@ -55,7 +58,8 @@ def report(
         "overview": [_overview(part, units) for _, part, _ in parts],
         "left_out": [list(row) for row in left_out],
         "parts": plain_parts,
-        "assumptions": _assumptions([part for _, part, _ in parts]),
+        "stands": [_stand(stand, units) for stand in stands],
+        "assumptions": _assumptions([part for _, part, _ in parts], stands),
         "unchecked": _unchecked([part for _, part, _ in parts]),
     }
     return pdf("report", data)
@@ -231,9 +235,59 @@ def _cost(part: PartReview) -> dict[str, Any] | None:
     }
 
 
-def _assumptions(parts: Sequence[PartReview]) -> list[list[str]]:
-    found = dict.fromkeys(a for part in parts for a in part.assumptions)
-    return [[a.what, a.value, a.source, a.drives] for a in found]
+def _stand(stand: StandReport, units: Units) -> dict[str, Any]:
+    """A stand: picture, sag with its parts, tipping, the chain from the hardest worked link, members."""
+    budget = stand.budgets[0] if stand.budgets else None
+    facts = [
+        ["sag", "not computed" if stand.sag_mm is None else _sag(stand.sag_mm, units)],
+        ["slope", "not computed" if stand.slope_mm_per_m is None else f"{stand.slope_mm_per_m:.2f} mm a metre"],
+        ["tipping factor", "not computed" if stand.tipping_factor is None else f"{stand.tipping_factor:.2f}"],
+        ["swings at", ", ".join(f"{hz:.1f} Hz" for hz in stand.frequency_hz[:3]) or "not computed"],
+        ["mass of the frame", show_mass(stand.frame_mass_kg, units)],
+    ]
+    if stand.sag_range_mm is not None:
+        low, high = stand.sag_range_mm
+        facts.insert(1, ["between", f"{_sag(low, units)} and {_sag(high, units)}"])
+    parts = []
+    if budget is not None:
+        parts = [
+            ["bending and stretch", _sag(budget.elastic_mm, units)],
+            ["joints turning", _sag(budget.turning_mm, units)],
+            ["bench and wall giving", _sag(budget.giving_mm, units)],
+            ["bench racking", _sag(budget.racking_mm, units)],
+            ["clearances, likely", _sag(budget.likely_take_up_mm, units)],
+            ["clearances, at worst", _sag(budget.worst_take_up_mm, units)],
+        ]
+    return {
+        "name": stand.name,
+        "verdict": str(stand.verdict),
+        "stamp": str(stand.verdict) if stand.verdict in NOT_A_PASS else "",
+        "weakest": sentence(f"Weakest: {stand.weakest}"),
+        "picture": stand_picture(stand, 120.0, 84.0),
+        "facts": facts,
+        "budget": parts,
+        "budget_at": "" if budget is None else budget.node,
+        "links": [[link.name, _share(link.share)] for link in stand.links[:12]],
+        "members": [
+            [
+                each.name,
+                each.profile,
+                show_force(each.axial_n, units),
+                f"{each.moment_nmm / 1000:.0f} N m",
+                _share(each.share),
+                each.case,
+                each.governs,
+            ]
+            for each in stand.members
+        ],
+        "findings": [[str(f.severity), f.code, f.say, f.remedy, f.source] for f in stand.findings],
+    }
+
+
+def _assumptions(parts: Sequence[PartReview], stands: Sequence[StandReport]) -> list[list[str]]:
+    found = [(a.what, a.value, a.source, a.drives) for part in parts for a in part.assumptions]
+    found += [(a.what, a.value, a.source, a.drives) for stand in stands for a in stand.taken]
+    return [list(row) for row in dict.fromkeys(found)]
 
 
 def _unchecked(parts: Sequence[PartReview]) -> list[str]:

@@ -35,7 +35,13 @@ def stand_cut_list(head: Head, report: StandReport, style: Style) -> bytes:
         "picture": stand_picture(report, 120.0, 84.0),
         "pieces": [_piece_row(piece, numbers, units) for piece in found.pieces],
         "holes": [
-            [numbers.get(piece.name, ""), piece.name, show(hole.at_mm, units), f"⌀{show(hole.diameter_mm, units)}", hole.how]
+            [
+                numbers.get(piece.name, ""),
+                piece.name,
+                show(hole.at_mm, units),
+                f"⌀{show(hole.diameter_mm, units)}",
+                hole.how,
+            ]
             for piece in found.pieces
             for hole in piece.holes
         ],
@@ -47,8 +53,10 @@ def stand_cut_list(head: Head, report: StandReport, style: Style) -> bytes:
 
 
 def _piece_row(piece: CutPiece, numbers: dict[str, str], units: Units) -> list[str]:
-    side = "" if all(end.setting.from_square_rad == 0 for end in piece.ends) else (
-        "long points on one side" if piece.same_side else "long points on opposite sides"
+    side = (
+        ""
+        if all(end.setting.from_square_rad == 0 for end in piece.ends)
+        else ("long points on one side" if piece.same_side else "long points on opposite sides")
     )
     ends = [end.setting.say + (f", meets {end.meets}" if end.meets else "") for end in piece.ends]
     return [
@@ -70,7 +78,9 @@ def _stock_rows(name: str, nested: Nested, units: Units) -> dict[str, Any]:
                 "stock": cut.stock_mm,
                 "label": show(cut.stock_mm, units),
                 "rest": show(cut.rest_mm, units),
-                "pieces": [{"name": p.name, "length": p.length_mm, "label": show(p.length_mm, units)} for p in cut.pieces],
+                "pieces": [
+                    {"name": p.name, "length": p.length_mm, "label": show(p.length_mm, units)} for p in cut.pieces
+                ],
             }
             for cut in nested.cuts
         ],
@@ -136,7 +146,9 @@ def _lift_words(report: StandReport, units: Units) -> str:
         return ""
     mass, can = show_mass(lift.mass_kg, units), show_mass(lift.can_kg, units)
     if lift.too_heavy:
-        return f"The machine's {mass} are more than {lift.people} people lift by hand ({can}): slide it over or hoist it."
+        return (
+            f"The machine's {mass} are more than {lift.people} people lift by hand ({can}): slide it over or hoist it."
+        )
     return f"The machine's {mass} want all {lift.people} people; together they lift {can}."
 
 
