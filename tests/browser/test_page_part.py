@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -84,7 +85,9 @@ def test_a_gauge_and_a_bare_number_are_taken_as_the_page_shows_them(shed: Shed, 
     page.locator(".parts a", has_text="paint tray").click()
     set_field(page, "thickness", "16 ga")
     expect(page.get_by_role("textbox", name="thickness", exact=True)).to_have_value("16 ga")
-    page.wait_for_timeout(200)
+    deadline = time.monotonic() + 10
+    while "16 ga" not in shed.job.read_text(encoding="utf-8") and time.monotonic() < deadline:
+        page.wait_for_timeout(50)
     job = read_job(shed.job)
     assert job.parts[0].shape_values["width"] == 45.0
     assert job.parts[0].shape_values["upright"] == pytest.approx(5.5 * 25.4)

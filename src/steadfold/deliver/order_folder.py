@@ -73,9 +73,7 @@ class _Part:
 
 def allowed(part: PartReview, even_if: Sequence[Verdict]) -> bool:
     """Whether a part is written out: it has a flat, and its verdict is a pass or was asked for in words."""
-    return (
-        part.flat is not None and part.part is not None and (part.verdict not in NOT_A_PASS or part.verdict in even_if)
-    )
+    return part.flat is not None and part.part is not None and _asked_for(part, even_if)
 
 
 def order_folder(
@@ -95,11 +93,14 @@ def order_folder(
     left_out = [
         LeftOut(part.name, part.verdict, reason_of(part)) for part in review.parts if not allowed(part, even_if)
     ]
+    stands = [stand for stand in review.stands if _asked_for(stand, even_if)]
+    stems = _stems([*chosen, *stands])
     parts: list[_Part] = []
+    owned: dict[str, list[str]] = {}
     files: dict[str, bytes] = {}
     missing: list[str] = []
     count = len(chosen) + 2
-    for number, (part, stem) in enumerate(zip(chosen, _stems(chosen), strict=True)):
+    for number, (part, stem) in enumerate(zip(chosen, stems[: len(chosen)], strict=True)):
         progress(number / count, part.name)
         one = _Part(part, part_head(review.job, part), stem)
         try:
@@ -108,25 +109,25 @@ def order_folder(
             left_out.append(LeftOut(part.name, Verdict.STOP, str(error)))
             continue
         parts.append(one)
+        owned[stem] = sorted(made)
         files.update(made)
         missing += lacking
-    stands = [stand for stand in review.stands if stand.verdict not in NOT_A_PASS or stand.verdict in even_if]
-    left_out += [
-        LeftOut(stand.name, stand.verdict, sentence(f"Weakest: {stand.weakest}"))
-        for stand in review.stands
-        if stand not in stands
-    ]
+    for stand in review.stands:
+        if not _asked_for(stand, even_if):
+            left_out.append(LeftOut(stand.name, stand.verdict, sentence(f"Weakest: {stand.weakest}")))
     if not parts and not stands:
         raise NothingToOrder(_nothing(left_out))
     progress((count - 2) / count, "sheets of the whole job")
-    for stand, stem in zip(stands, _stems(stands), strict=True):
-        files.update(_stand_files(review, stand, stem, style))
+    for stand, stem in zip(stands, stems[len(chosen) :], strict=True):
+        made = _stand_files(review, stand, stem, style)
+        owned[stem] = sorted(made)
+        files.update(made)
     files.update(_nest_files(parts, nests, style))
     files.update(_job_files(review, parts, stands, left_out, style))
     if parts and not nests:
         missing.append(NO_NESTS)
     progress((count - 1) / count, "contents")
-    contents = _contents(review, parts, stands, left_out, missing, files, style)
+    contents = _contents(review, parts, stands, owned, left_out, missing, files, style)
     files[CONTENTS] = (json.dumps(contents, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
     files[SUMS] = "".join(f"{_sha(data)}  {name}\n" for name, data in sorted(files.items())).encode("utf-8")
     progress(1.0, "done")
@@ -200,7 +201,11 @@ def _sha(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def _stems(things: Sequence[PartReview] | Sequence[StandReport]) -> list[str]:
+def _asked_for(thing: PartReview | StandReport, even_if: Sequence[Verdict]) -> bool:
+    return thing.verdict not in NOT_A_PASS or thing.verdict in even_if
+
+
+def _stems(things: Sequence[PartReview | StandReport]) -> list[str]:
     """Names of files; a verdict that is no pass is part of the name, so that it goes wherever the file goes."""
     return file_stems(f"{each.name} {each.verdict}" if each.verdict in NOT_A_PASS else each.name for each in things)
 
@@ -357,6 +362,7 @@ def _contents(
     review: Review,
     parts: Sequence[_Part],
     stands: Sequence[StandReport],
+    owned: Mapping[str, Sequence[str]],
     left_out: Sequence[LeftOut],
     missing: Sequence[str],
     files: Mapping[str, bytes],
@@ -379,19 +385,13 @@ def _contents(
                 "quantity": part.review.ordered.quantity,
                 "verdict": str(part.review.verdict),
                 "asked_for_in_words": bool(part.head.stamp),
-                "files": sorted(
-                    name for name in files if name.split("/")[-1].startswith((f"{part.stem}.", f"{part.stem}-"))
-                ),
+                "files": list(owned[part.stem]),
             }
             for part in parts
         ],
         "stands": [
-            {
-                "name": stand.name,
-                "verdict": str(stand.verdict),
-                "files": sorted(name for name in files if name.split("/")[-1].startswith(f"{stem}-")),
-            }
-            for stand, stem in zip(stands, _stems(stands), strict=True)
+            {"name": stand.name, "verdict": str(stand.verdict), "files": list(owned[stem])}
+            for stand, stem in zip(stands, list(owned)[len(parts) :], strict=True)
         ],
         "left_out": [{"name": p.name, "verdict": str(p.verdict), "why": p.why} for p in left_out],
         "not_in_it": list(missing),

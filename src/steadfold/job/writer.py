@@ -84,6 +84,19 @@ def write_job(path: str | Path, text: str) -> None:
     _flush_folder(target.parent)
 
 
+def clear_leftovers(path: str | Path) -> None:
+    """Take away what saves that were killed half way left beside a job.
+
+    Only for whoever alone writes in that folder: another process's save under way would lose its file.
+    """
+    target = Path(path).resolve()
+    left = re.compile(rf"\.{re.escape(target.name)}\.[a-z0-9_]{{8}}")
+    for each in target.parent.iterdir():
+        if left.fullmatch(each.name):
+            with contextlib.suppress(OSError):
+                each.unlink()
+
+
 def _flush_folder(folder: Path) -> None:
     """Make the rename itself last through a loss of power, where the system can do that."""
     with contextlib.suppress(OSError, AttributeError):

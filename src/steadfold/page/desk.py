@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -11,7 +12,7 @@ from typing import Any
 
 from steadfold.job.problem import JobProblems
 from steadfold.job.reader import text_of
-from steadfold.job.writer import write_job
+from steadfold.job.writer import clear_leftovers, write_job
 from steadfold.page.history import History, revision_of
 from steadfold.page.workers import Failed, Stale, Task, TooLong, Workers
 
@@ -36,6 +37,8 @@ class Desk:
 
     def __init__(self, path: Path, history: History, readers: Workers, computers: Workers, notify: Notify):
         self.path = path
+        with contextlib.suppress(OSError):
+            clear_leftovers(path)
         self.text = ""
         self.serial = 0
         self.told: dict[str, Any] | None = None

@@ -93,7 +93,9 @@ def _resting_sag(strength: Strength | None, units: Units) -> str:
     return "not computed" if resting is None else _sag(resting.sag_mm, units)
 
 
-def _sag(sag_mm: float, units: Units) -> str:
+def _sag(sag_mm: float | None, units: Units) -> str:
+    if sag_mm is None:
+        return "not computed"
     return f"{sag_mm / 25.4:.3f} in" if units == "in" else f"{sag_mm:.2f} mm"
 
 

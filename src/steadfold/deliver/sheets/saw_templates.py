@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from steadfold.catalogue import NotInCatalogue
 from steadfold.deliver.drawing.lines import CUT, NARROW, VISIBLE
@@ -31,26 +32,49 @@ def saw_templates(head: Head, report: StandReport, style: Style) -> bytes | None
                 names = wanted.setdefault((piece.profile, angle), [])
                 if piece.name not in names:
                     names.append(piece.name)
-    marks: list[Mark] = []
-    across, height = 0.0, 0.0
+    drawn: list[tuple[list[Mark], float, float]] = []
     for (profile, angle), names in wanted.items():
         try:
             made = template(profile, math.radians(angle))
         except (ValueError, NotInCatalogue):
             continue
-        drawn, wide, high = _template_marks(made, ", ".join(names))
-        marks += moved(drawn, across, 0.0)
-        across += wide + BETWEEN_MM
-        height = max(height, high)
-    if not marks:
+        drawn.append(_template_marks(made, ", ".join(names)))
+    if not drawn:
         return None
-    tiling = tiled(across - BETWEEN_MM, height, PAPER_MM[style.paper])
+    # Side by side or one above the other, whichever takes fewer sheets.
+    ways = []
+    for laid, width, height in (_beside(drawn), _above(drawn)):
+        ways.append((laid, tiled(width, height, PAPER_MM[style.paper])))
+    marks, tiling = min(ways, key=lambda way: len(way[1].tiles))
     if len(tiling.tiles) > MOST_SHEETS:
         return None
     art = picture(moved(marks, INSET_MM, INSET_MM), tiling.width_mm, tiling.height_mm)
     say = "Cut along the upper line, wrap it round with the folds on the corners, mark along it. 0 is the short point."
     data = {"head": head.plain(style, "Templates of the saw cuts"), "say": say, "tiles": tile_pages(tiling, art)}
     return pdf("tiles", data)
+
+
+_Drawn = Sequence[tuple[list[Mark], float, float]]
+
+
+def _beside(drawn: _Drawn) -> tuple[list[Mark], float, float]:
+    """Templates side by side, and the size they take."""
+    marks: list[Mark] = []
+    across = 0.0
+    for each, wide, _ in drawn:
+        marks += moved(each, across, 0.0)
+        across += wide + BETWEEN_MM
+    return marks, across - BETWEEN_MM, max(high for _, _, high in drawn)
+
+
+def _above(drawn: _Drawn) -> tuple[list[Mark], float, float]:
+    """Templates one above the other, and the size they take."""
+    marks: list[Mark] = []
+    up = 0.0
+    for each, _, high in drawn:
+        marks += moved(each, 0.0, up)
+        up += high + BETWEEN_MM
+    return marks, max(wide for _, wide, _ in drawn), up - BETWEEN_MM
 
 
 def _template_marks(made: Template, names: str) -> tuple[list[Mark], float, float]:

@@ -35,7 +35,7 @@ def stand_picture(
     marks: list[Mark] = []
     if len(box):
         marks += _box_marks(box, place)
-        at = place(box.mean(axis=0))
+        at = place(box[4:].mean(axis=0))
         marks.append(Words((at[0], at[1] - 0.8), machine.name if machine else "", 1.9, paper=True))
     rods = {rod.name for rod in report.stand.tie_rods}
     numbers: list[Mark] = []

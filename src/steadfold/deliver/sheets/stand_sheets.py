@@ -92,7 +92,8 @@ def cut_rows_of(report: StandReport) -> list[dict[str, str]]:
     found: CutList = cut_list(report.stand)
     rows = []
     for piece in found.pieces:
-        ends = " / ".join(f"{math.degrees(end.setting.from_square_rad):.1f} deg from square" for end in piece.ends)
+        angles = [math.degrees(end.setting.from_square_rad) for end in piece.ends]
+        ends = "square" if not any(angles) else " and ".join(f"{angle:.1f}°" for angle in angles) + " from square"
         rows.append(
             {
                 "kind": "member",
