@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import math
 import os
 import re
 import shutil
@@ -17,6 +18,7 @@ from functools import cache
 from pathlib import Path
 
 import ezdxf
+import numpy as np
 import pypdfium2
 import pytest
 from hypothesis import given
@@ -37,15 +39,23 @@ from steadfold.deliver.order_folder import (
 )
 from steadfold.deliver.sheets.head import Style
 from steadfold.deliver.sheets.making import checks_of
+from steadfold.deliver.sheets.nests import NestRefused, kept_nests
 from steadfold.deliver.sheets.proof_load import proof_of
 from steadfold.deliver.sheets.quote_request import csv_bytes
 from steadfold.deliver.sheets.rated import printed_rating, rating_down
 from steadfold.findings import Verdict
+from steadfold.job.reader import read_job
+from steadfold.money.nesting import Nest, Spacing, StockSheet
+from steadfold.money.nesting.records import NestedSheet, Placement, piece_of
+from steadfold.review import review
+from steadfold.review.costing import LaidOut
+from steadfold.review.prove import proof_sheet
 from steadfold.review.shop import shop_of
 from steadfold.sheet.solid import volume_mm3
 from tests.files.order_jobs import SHED, judged, pages, part_of, reviewed, strength
 
 UNPROVEN = [Verdict.UNPROVEN]
+EXAMPLE = Path(__file__).resolve().parents[2] / "examples" / "press-stand.toml"
 
 
 @cache
@@ -336,16 +346,18 @@ def test_masonry_and_steel_studs_stay_unproven_for_the_buyer_and_so_does_a_wall_
     assert "any of these: unproven" in text
 
 
-def test_the_proof_load_is_a_quarter_more_than_the_rating_and_its_sag_in_proportion() -> None:
-    """1.25 × 20 kg = 25 kg; 0.8 mm at 8 kg is 2.5 mm at 25 kg; 5 % off the thickness is 1.05⁻³ to 0.95⁻³."""
-    proof = proof_of(strength())
-    assert proof is not None and proof.mass_kg == 25.0
-    assert proof.sag_mm == pytest.approx(2.5)
-    assert proof.sag_low_mm == pytest.approx(2.5 * 0.99 / 1.157625)
-    assert proof.sag_high_mm == pytest.approx(2.5 * 1.01 / 0.857375)
-    assert proof.stop_mm > proof.sag_high_mm > proof.sag_mm > proof.residual_mm
+def test_the_proof_load_sheet_says_what_prove_says() -> None:
+    """1.25 × the 8 kg carried is 10 kg, and 0.8 mm of sag becomes 1 mm: in proportion."""
+    found = judged(reviewed(), Verdict.ENOUGH, strength())
+    proof = proof_of(part_of(found))
+    assert proof == proof_sheet(part_of(found)) and proof is not None
+    assert (proof.load_kg, proof.expected_mm) == (10.0, pytest.approx(1.0))
     text = " ".join(" ".join(pages(passed().files["proof/paint-shelf-proof-load.pdf"])).split())
-    assert "25 kg" in text and "10 minutes" in text and "2.50 mm" in text
+    for words in ("10 kg", "10 minutes", "1.00 mm", f"{proof.low_mm:.2f} mm", f"{proof.high_mm:.2f} mm"):
+        assert words in text
+    assert f"Stop at {proof.stop_mm:.2f} mm" in text and f"at most {proof.residual_mm:.2f} mm stays" in text
+    # Each of four tins of 2 kg becomes 2.5 kg.
+    assert "2.5 kg" in text
 
 
 def test_three_that_held_bound_the_failures_as_the_sheet_says() -> None:
@@ -366,20 +378,126 @@ def test_what_to_measure_counts_cut_bends_and_coat() -> None:
     assert float(hole.least) == pytest.approx(7 - shop.laser.tolerance_mm - 0.24, abs=0.005)
 
 
-def test_sheets_of_a_stand_are_made_from_the_plain_review_s_entry() -> None:
-    """S5 of a worked story: 1.54 turns, set to the nearest eighth, in two goes."""
-    from steadfold.deliver.sheets.head import job_head
-    from steadfold.deliver.sheets.stand_sheets import levelling_plan, weighing_sheet
+@cache
+def stands() -> OrderFolder:
+    """The folder of the example of two stands, the one that is a stop asked for."""
+    job = read_job(EXAMPLE)
+    return order_folder(review(job), Style(), [Verdict.STOP])
 
-    stand = {
-        "name": "planer outrigger", "verdict": "tight", "weakest": "joint slip", "sag_mm": 6.0, "slope_mm_per_m": 9.2,
-        "tie_rods": [{"name": "left rod", "tension_n": 906.0, "turns_to_level": 1.54}],
-    }  # fmt: skip
-    head = job_head(reviewed().job, Verdict.TIGHT)
-    text = " ".join(" ".join(pages(levelling_plan(head, stand, Style()))).split())
-    assert (
-        "tighten 1.54 turns (set 1.5)" in text and "906 N" in text and "6.00 mm" in text and "slacken its bolts" in text
-    )
-    empty = " ".join(pages(levelling_plan(head, {"name": "x", "verdict": "tight"}, Style())))
-    assert "Turns: not computed" in " ".join(empty.split())
-    assert "L × R2 / (R1 + R2)" in " ".join(" ".join(pages(weighing_sheet(head, Style()))).split())
+
+def sheet_of(name: str) -> str:
+    found = next(data for path, data in stands().files.items() if path == f"bench/{name}.pdf")
+    return " ".join(" ".join(pages(found)).split())
+
+
+def test_a_job_of_stands_alone_has_what_the_bench_needs() -> None:
+    names = set(stands().files)
+    for sheet in ("cut-list", "assembly", "levelling", "weighing", "saw-templates"):
+        assert f"bench/planer-outrigger-second-try-{sheet}.pdf" in names
+        assert f"bench/planer-outrigger-as-it-was-stop-{sheet}.pdf" in names
+    assert "proof/report.pdf" in names and not any(name.startswith("shop/") for name in names)
+    for name, data in pdfs(stands()).items():
+        assert len(data) < 2_000_000
+        if "-stop-" in name:
+            assert all("stop" in page.lower() for page in pages(data)), name
+
+
+def test_a_stand_that_is_a_stop_is_left_out_unasked() -> None:
+    job = read_job(EXAMPLE)
+    made = order_folder(review(job), Style())
+    assert made.parts == ("planer outrigger, second try",)
+    assert [(p.name, p.verdict) for p in made.left_out] == [("planer outrigger as it was", Verdict.STOP)]
+
+
+def test_the_brace_is_cut_at_the_angles_of_its_triangle() -> None:
+    """A brace at 30° to the arm: 30° from square at the bench, 60° at the arm; 560 / cos 30° is 646.6 between nodes."""
+    text = sheet_of("planer-outrigger-as-it-was-stop-cut-list")
+    assert "30.0° from square: saw at 30.0°" in text and "60.0° from square" in text
+    rows = list(csv.DictReader(io.StringIO(stands().files["bench/cut-list.csv"].decode("utf-8-sig"), newline="")))
+    brace = next(row for row in rows if row["what"].startswith("left brace") and "as it was" in row["for"])
+    assert brace["note"] == "30.0° and 60.0° from square"
+    assert 560 / math.cos(math.radians(30)) < float(brace["length_mm"]) < 560 / math.cos(math.radians(30)) + 20
+
+
+def test_the_levelling_plan_ends_level_and_says_what_to_slacken_first() -> None:
+    report = next(stand for stand in review(read_job(EXAMPLE)).stands if stand.level is not None)
+    plan = report.level
+    assert plan is not None
+    text = sheet_of("planer-outrigger-as-it-was-stop-levelling")
+    for turns in plan.turns:
+        assert f"tighten {turns:.2f} turns" in text
+    assert "Slacken first: left brace, right brace" in text and "0.00 mm, 0.00 mm" in text
+
+
+def test_a_stand_without_readings_says_that_its_turns_are_not_computed() -> None:
+    assert "Turns and shims: not computed" in sheet_of("planer-outrigger-second-try-levelling")
+
+
+def test_the_weighing_sheet_gives_the_rule_and_a_place_for_each_reading() -> None:
+    """Five places: two ends, two sides, one with an end raised; x = L R2 / (R1 + R2) by moments about edge 1."""
+    text = sheet_of("planer-outrigger-second-try-weighing")
+    assert text.count("Scale under the") == 5 and "L × R2 / (R1 + R2)" in text
+
+
+def test_a_saw_template_rises_by_the_tangent_of_its_angle() -> None:
+    """41.275 mm strut at 60° from square: 41.275 tan 60° = 71.49 mm from short to long point, measured on the page."""
+    found = next(d for n, d in stands().files.items() if n.endswith("as-it-was-stop-saw-templates.pdf"))
+    dpi = 300
+    image = pypdfium2.PdfDocument(found)[0].render(scale=dpi / 72, grayscale=True).to_numpy().squeeze()
+    per_mm = dpi / 25.4
+    # Only the cut's own line is 0.5 mm thick; its level pieces are the short points and the long point.
+    dark = image < 128
+    thick = dark.copy()
+    for step in range(1, round(0.4 * per_mm)):
+        thick[:-step] &= dark[step:]
+    rows = np.flatnonzero(thick.sum(axis=1) > 5 * per_mm)
+    levels = rows[np.flatnonzero(np.diff(rows, prepend=-100) > 2 * per_mm)] / per_mm
+    assert levels[1] - levels[0] == pytest.approx(41.275 * math.tan(math.radians(60)), abs=0.2)
+
+
+def laid_out() -> tuple[LaidOut, ...]:
+    """The small job's flats in a row on one sheet each, as a layout that was kept."""
+    found = []
+    for part in reviewed().parts:
+        piece = piece_of(part.name, part.flat, part.ordered.quantity)  # type: ignore[arg-type]
+        width, _ = part.flat.size_mm  # type: ignore[union-attr]
+        x0, y0, _, _ = part.flat.bounds  # type: ignore[union-attr]
+        spots = tuple(Placement(0, 0, (20 - x0 + i * (width + 10), 20 - y0)) for i in range(part.ordered.quantity))
+        nest = Nest((piece,), Spacing(), (NestedSheet(StockSheet(3000.0, 1500.0), spots),), (), True)
+        found.append(LaidOut(part.material.id, part.thickness_mm or 0.0, (part.name,), nest))
+    return tuple(found)
+
+
+def test_layouts_that_were_kept_go_to_the_shop_with_the_job_in_their_heads(tmp_path: Path) -> None:
+    from steadfold.deliver.nest_files import nest_files
+
+    for name, data in nest_files(laid_out()).items():
+        (tmp_path / name).write_bytes(data)
+    kept = kept_nests(tmp_path, reviewed().parts)
+    made = order_folder(reviewed(), Style(), UNPROVEN, kept)
+    sheets = sorted(name for name in made.files if name.startswith("shop/sheets"))
+    assert len([name for name in sheets if name.endswith(".dxf")]) == 2 and all("unproven" in name for name in sheets)
+    document = ezdxf.read(io.StringIO(made.files[next(n for n in sheets if n.endswith(".dxf"))].decode()))
+    assert not document.audit().has_errors
+    assert dict(document.header.custom_vars.properties)["job fingerprint"] == reviewed().job.fingerprint
+    assert not any("nested sheets" in words for words in made.missing)
+
+
+def test_a_layout_of_another_flat_or_with_an_overlap_is_refused() -> None:
+    shelf, plate = laid_out()
+    sheet = shelf.nest.sheets[0]
+    twice = replace(sheet, placements=(*sheet.placements[:-1], sheet.placements[0]))
+    overlapping = replace(shelf, nest=replace(shelf.nest, sheets=(twice,)))
+    with pytest.raises(NestRefused, match="cannot be cut"):
+        order_folder(reviewed(), Style(), UNPROVEN, [overlapping])
+    other = reviewed(SHED.replace('size = ["300 mm", "120 mm"]', 'size = ["300 mm", "121 mm"]'))
+    with pytest.raises(NestRefused, match="not as it was laid out"):
+        order_folder(other, Style(), UNPROVEN, [shelf, plate])
+
+
+def test_a_folder_without_layouts_is_said_to_hold_none(tmp_path: Path) -> None:
+    with pytest.raises(NestRefused, match="holds no layout"):
+        kept_nests(tmp_path, reviewed().parts)
+    (tmp_path / "x.json").write_text("[1, 2")
+    with pytest.raises(NestRefused, match=r"x\.json"):
+        kept_nests(tmp_path, reviewed().parts)

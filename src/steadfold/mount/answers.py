@@ -98,7 +98,7 @@ def answer(
         set_factor = collapse_factor = metal.yield_mpa / max(stress, 1e-12)
     bolts = _bolts(here, result, capacity)
     shares += _fixing_shares(here, bolts, capacity)
-    if sag_limit_mm is not None and case.name == "resting":
+    if sag_limit_mm is not None and np.isfinite(sag_limit_mm) and case.name == "resting":
         shares.append(
             Share("sag", "the load", sag / sag_limit_mm, f"sags {sag:.2f} mm of the {sag_limit_mm:.2f} mm allowed")
         )

@@ -120,7 +120,10 @@ def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
 
 
 def sag_limit(here: Mounted, choices: CaseChoices) -> float:
-    """The sag allowed: the job's, else a hundredth of how far the furthest item stands out from the wall."""
+    """The sag allowed: the job's, else a hundredth of how far the furthest item stands out from the wall; endless where
+    the job refuses a limit in words."""
+    if "sag_limit" in choices.refused:
+        return math.inf
     if choices.sag_limit_mm is not None:
         return choices.sag_limit_mm
     frame = here.pose.panels[here.fixings.panel]
