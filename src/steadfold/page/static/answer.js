@@ -34,7 +34,7 @@ export function head(place, answer, units, working) {
   const numbers = [
     found ? ["may carry", mass(found.rating_kg, units), range(found.rating_range_kg, found.rating_kg, units)] : null,
     found ? ["is asked to carry", massRange(found.carried_kg, units), ""] : null,
-    resting ? ["sags", length(resting.sag_mm, units), `${length(found.sag_limit_mm, units)} is the limit`] : null,
+    resting ? ["sags", length(resting.sag_mm, units), found.sag_limit_mm === null ? "no limit was asked for" : `${length(found.sag_limit_mm, units)} is the limit`] : null,
     part.mass_kg !== null ? ["weighs", mass(part.mass_kg, units), part.quantity > 1 ? `${part.quantity} of them` : ""] : null,
     part.cost ? ["costs", money(part.cost.each, part.cost), part.cost.low ? `${money(part.cost.low, part.cost)} to ${money(part.cost.high, part.cost)}` : ""] : null,
   ];
