@@ -450,7 +450,8 @@ def test_a_saw_template_rises_by_the_tangent_of_its_angle() -> None:
     thick = dark.copy()
     for step in range(1, round(0.4 * per_mm)):
         thick[:-step] &= dark[step:]
-    rows = np.flatnonzero(thick.sum(axis=1) > 5 * per_mm)
+    below_title = round(30 * per_mm)
+    rows = np.flatnonzero(thick[below_title:].sum(axis=1) > 5 * per_mm)
     levels = rows[np.flatnonzero(np.diff(rows, prepend=-100) > 2 * per_mm)] / per_mm
     assert levels[1] - levels[0] == pytest.approx(41.275 * math.tan(math.radians(60)), abs=0.2)
 
