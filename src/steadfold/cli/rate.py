@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from steadfold.review import Review
 
 EXAMPLE = "steadfold rate examples/boat-shed.toml"
 
@@ -12,6 +16,9 @@ def arguments(command: argparse.ArgumentParser) -> None:
     """What the command takes."""
     command.add_argument("job", metavar="JOB", help="the job file (TOML)")
     command.add_argument("--part", metavar="NAME", help="only this part")
+    command.add_argument(
+        "--accept", metavar="CODE", help="put the change that cures the part's first finding of this code into the job"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -23,6 +30,8 @@ def run(options: argparse.Namespace) -> int:
     job = job_from(options.job, options.part)
     with progress() as tell:
         result = review(job, tell)
+    if options.accept:
+        return _accept(options, result)
     if options.json:
         print(json.dumps(plain(result), ensure_ascii=False, allow_nan=False))
     else:
@@ -30,6 +39,27 @@ def run(options: argparse.Namespace) -> int:
 
         say_review(result, options.units)
     return exit_status(str(result.verdict))
+
+
+def _accept(options: argparse.Namespace, result: Review) -> int:
+    """Make a finding's change in the job file; comments and layout stay."""
+    from steadfold.cli.problems import say_problem
+    from steadfold.cli.reading import job_from
+    from steadfold.job.writer import write_job
+    from steadfold.review.accept import accepted
+
+    whole = job_from(options.job)
+    for part in result.parts:
+        for finding in part.findings:
+            if finding.code != options.accept or finding.change is None:
+                continue
+            text = accepted(whole, whole.part(part.name), finding)
+            if text is not None:
+                write_job(options.job, text)
+                say = f"{part.name}: {finding.remedy}: done in {options.job}"
+                print(json.dumps({"steadfold": 1, "done": say}) if options.json else say)
+                return 0
+    return say_problem(f"no finding {options.accept!r} here has a change that the job file has a field for", options.json)
 
 
 def exit_status(verdict: str) -> int:
