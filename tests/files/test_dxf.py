@@ -90,3 +90,21 @@ def test_random_flats_come_back_with_their_area(random: RandomPart) -> None:
     metal = 2 * abs(outer.area) - sum(abs(c.area) for c in found)
     assert metal == pytest.approx(flat.area_mm2, rel=1e-9)
     assert len(found) == flat.pierces
+
+
+def test_another_process_with_another_hash_seed_writes_the_same_bytes() -> None:
+    import hashlib
+    import os
+    import subprocess
+    import sys
+
+    statement = (
+        "import hashlib; from tests.files.test_dxf import shelf; from steadfold.deliver.dxf_file import dxf_text; "
+        "from steadfold.sheet.flat import flat_pattern; "
+        "print(hashlib.sha256(dxf_text(shelf(), flat_pattern(shelf())).encode()).hexdigest())"
+    )
+    own = hashlib.sha256(dxf_text(shelf(), flat_pattern(shelf())).encode()).hexdigest()
+    for seed in ("1", "2", "3"):
+        env = {**os.environ, "PYTHONHASHSEED": seed}
+        done = subprocess.run([sys.executable, "-c", statement], capture_output=True, text=True, env=env, check=True)
+        assert done.stdout.strip() == own

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 
 import ezdxf
 from ezdxf.document import Drawing
@@ -40,7 +41,22 @@ def dxf_text(part: Part, flat: FlatPattern) -> str:
         document.write(stream)
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
-    return stream.getvalue()
+    return _classes_in_order(stream.getvalue())
+
+
+_CLASSES = re.compile(r"(?<=  2\nCLASSES\n).*?(?=  0\nENDSEC\n)", re.DOTALL)
+
+
+def _classes_in_order(text: str) -> str:
+    """The DXF with its CLASSES sorted: the library writes them in the order of a set, which differs from run to run."""
+
+    def in_order(found: re.Match[str]) -> str:
+        return "".join(sorted(re.findall(r"  0\nCLASS\n(?:(?!  0\n).*\n.*\n)*", found.group())))
+
+    ordered, count = _CLASSES.subn(in_order, text)
+    if count != 1 or len(ordered) != len(text):
+        raise AssertionError("the classes of the DXF are not written as they are known here")
+    return ordered
 
 
 def _document() -> Drawing:

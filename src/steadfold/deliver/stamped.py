@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 
 from steadfold.deliver.dxf_file import dxf_text
@@ -35,28 +34,12 @@ def stamped_dxf(part: Part, flat: FlatPattern, head: Head) -> bytes:
 
 def stamped(text: str, head: Head) -> str:
     """The text of a DXF with its properties in its header."""
-    text = _classes_in_order(text)
     end = text.index("  0\nENDSEC\n")
     lines = "".join(
         f"  9\n$CUSTOMPROPERTYTAG\n  1\n{_one_line(name)}\n  9\n$CUSTOMPROPERTY\n  1\n{_one_line(value)}\n"
         for name, value in properties_of(head)
     )
     return text[:end] + lines + text[end:]
-
-
-_CLASSES = re.compile(r"(?<=  2\nCLASSES\n).*?(?=  0\nENDSEC\n)", re.DOTALL)
-
-
-def _classes_in_order(text: str) -> str:
-    """The DXF with its CLASSES sorted: the library writes them in the order of a set, which differs from run to run."""
-
-    def in_order(found: re.Match[str]) -> str:
-        return "".join(sorted(re.findall(r"  0\nCLASS\n(?:(?!  0\n).*\n.*\n)*", found.group())))
-
-    ordered, count = _CLASSES.subn(in_order, text)
-    if count != 1 or len(ordered) != len(text):
-        raise AssertionError("the classes of the DXF are not written as they are known here")
-    return ordered
 
 
 def stamped_step(part: Part, head: Head, date: datetime) -> bytes:

@@ -7,6 +7,7 @@ yet.
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -246,6 +247,7 @@ class Job:
     folder: Path = field(compare=False)
     file: Path | None = field(compare=False)
     text: JobText = field(repr=False, compare=False)
+    date: dt.date | None = None
 
     def part(self, name: str) -> JobPart:
         """The part of that name; `KeyError` if there is none."""

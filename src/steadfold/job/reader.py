@@ -6,6 +6,7 @@ import re
 import stat
 import tomllib
 from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -154,6 +155,7 @@ def _job(notebook: Notebook, file: Path, shapes: Shapes | None) -> Job | None:
     _check_format(top)
     name = top.text("name", file.stem or "job")
     revision = _revision(top)
+    day = _date(top)
     top.text("note", longest=LONGEST_TEXT)
     shop = _shop(top, file.parent)
     known = shapes_of(shapes)
@@ -180,6 +182,7 @@ def _job(notebook: Notebook, file: Path, shapes: Shapes | None) -> Job | None:
         file.parent,
         file,
         notebook.text,
+        day,
     )
 
 
@@ -198,6 +201,22 @@ def _revision(top: Fields) -> str:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 10**9:
         return str(value)
     return top.text("revision", "") or ""
+
+
+def _date(top: Fields) -> date | None:
+    """The date of the job, which everything made from it carries: a TOML date, or the same as text."""
+    value = top.raw("date")
+    if value is None:
+        return None
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            pass
+    elif isinstance(value, date) and not isinstance(value, datetime):
+        return value
+    top.wrong("date", "a date is due here, such as date = 2026-05-04")
+    return None
 
 
 def _shop(top: Fields, folder: Path) -> ShopChoice:
