@@ -108,10 +108,10 @@ class SagModel:
 
     def sag(self, mass_kg: FloatArray, slip: FloatArray, stiffness: FloatArray, bench: FloatArray) -> FloatArray:
         """Sags (r, n) for arrays (n,) of the unknowns."""
-        steps = np.log(STIFFNESS_STEPS)
-        at = np.log(stiffness)
-        per_kg = np.array([np.interp(at, steps, row) for row in self.per_kg])
-        other = np.array([np.interp(at, steps, row) for row in self.other])
+        # a joint in a row with members gives by 1 / stiffness, so between steps that is the straight line
+        steps, at = 1.0 / STIFFNESS_STEPS[::-1], 1.0 / stiffness
+        per_kg = np.array([np.interp(at, steps, row[::-1]) for row in self.per_kg])
+        other = np.array([np.interp(at, steps, row[::-1]) for row in self.other])
         racking = (self.racking_per_kg[:, None] * mass_kg + self.racking_other[:, None]) / bench
         return np.asarray(per_kg * mass_kg + other + self.clearance[:, None] * slip + racking)
 
