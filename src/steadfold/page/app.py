@@ -91,6 +91,7 @@ def page(
         Route(f"{job}/part/{{number:int}}/answer", answer),
         Route(f"{job}/part/{{number:int}}/scene", scene),
         Route(f"{job}/part/{{number:int}}/file/{{kind}}", part_file),
+        Route(f"{job}/order", order),
         WebSocketRoute("/notices/{folder}/{name}", notices),
     ]
     handlers: Mapping[Any, Callable[[Request, Any], Any]] = {
@@ -363,6 +364,16 @@ async def part_file(request: Request) -> Response:
     kinds = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf", "step": "model/step", "glb": "model/gltf-binary"}
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     return Response(data, media_type=kinds[kind], headers=headers)
+
+
+async def order(request: Request) -> Response:
+    """The order folder of the job as one archive."""
+    desk = await _desk(request)
+    task = Task("steadfold.page.files", "order_archive", (desk.text, str(desk.path)), 180.0)
+    name, data = await _rooms(request).computers.do(task)
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    kind = "application/zip" if name.endswith(".zip") else "text/plain; charset=utf-8"
+    return Response(data, media_type=kind, headers=headers)
 
 
 async def notices(socket: WebSocket) -> None:

@@ -22,3 +22,28 @@ def part_file(tell: Callable[[float, str], None], text: str, path: str, number: 
         if name.endswith(f".{kind}"):
             return name, data
     raise LookupError(kind)
+
+
+def order_archive(tell: Callable[[float, str], None], text: str, path: str) -> tuple[str, bytes]:
+    """Name and content of the order folder as one archive, or of a note that says why there is none yet.
+
+    What is not enough, unproven or stop stays out, as `steadfold order` leaves it out unless told so in words.
+    """
+    import io
+    import zipfile
+
+    from steadfold.deliver.order_folder import NothingToOrder, order_folder
+    from steadfold.deliver.part_files import file_stems
+    from steadfold.review import review
+
+    job = read_job_text(text, Path(path))
+    whole = review(job, lambda share, what: tell(0.6 * share, what))
+    try:
+        made = order_folder(whole, progress=lambda share, what: tell(0.6 + 0.4 * share, what))
+    except NothingToOrder as error:
+        return "nothing-to-order-yet.txt", f"{error}\n".encode()
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in sorted(made.files):
+            archive.writestr(zipfile.ZipInfo(f"order/{name}", (1980, 1, 1, 0, 0, 0)), made.files[name], zipfile.ZIP_DEFLATED)
+    return f"{file_stems([job.name])[0]}-order.zip", packed.getvalue()

@@ -318,7 +318,7 @@ export class JobPage {
   /** @param {any} answer */
   #files(answer) {
     const path = `${this.address}/part/${this.number}/file`;
-    fill(this.files, answer.flat ? ["dxf", "svg", "step", "glb"].map((kind) => make("a", { class: "quiet-button", href: `${path}/${kind}`, download: "", text: kind.toUpperCase() })) : null);
+    fill(this.files, answer.flat ? ["dxf", "svg", "step", "glb"].map((kind) => make("a", { class: "quiet-button", href: `${path}/${kind}`, download: "", text: kind.toUpperCase() })).concat(make("a", { class: "quiet-button", href: `${this.address}/order`, download: "", text: "Order folder" })) : null);
   }
 
   /** @param {any} unit */
