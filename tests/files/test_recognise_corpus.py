@@ -13,10 +13,12 @@ import pytest
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.flat import flat_pattern
+from steadfold.sheet.mesh import MeshError, mesh
 from steadfold.sheet.recognise import CadReading, RecognisedPart, finish, read_step
 from steadfold.sheet.recognise_body import Body
 from steadfold.sheet.recognise_kernel import read_bodies
 from steadfold.sheet.recognise_sheet import recognise
+from steadfold.sheet.solid import solid, volume_mm3
 from tests.files import corpus
 from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write
 
@@ -79,6 +81,25 @@ def test_the_refolded_part_has_the_volume_of_the_formula(
     body, found = readings[case.name]
     assert body.volume_mm3 == pytest.approx(case.volume, rel=1e-6), "the case itself is not what its formula says"
     assert found.part.volume_mm3 - case.sunk == pytest.approx(case.volume, rel=1e-6)
+
+
+@named(tuple(c for c in CASES if c.assumed_radius is None))
+def test_the_solid_folded_again_has_the_volume_of_the_formula(
+    case: Case, readings: dict[str, tuple[Body, RecognisedPart]]
+) -> None:
+    """The exact solid that would be written back to STEP."""
+    refolded = volume_mm3(solid(readings[case.name][1].part))
+    assert refolded - case.sunk == pytest.approx(case.volume, rel=1e-6)
+
+
+def test_a_curl_is_meshed_to_its_end_and_bends_that_touch_are_refused(
+    readings: dict[str, tuple[Body, RecognisedPart]],
+) -> None:
+    """Area of the middle surface: 45 × (60 + 120° · 3.5)."""
+    curled = mesh(readings["curl without an end"][1].part)
+    assert float(curled.areas_mm2().sum()) == pytest.approx(45 * (60 + math.radians(120) * 3.5), rel=1e-6)
+    with pytest.raises(MeshError, match="without flat metal between"):
+        mesh(readings["joggle of two bends that touch"][1].part)
 
 
 @named(tuple(c for c in CASES if c.codes or c.holes))

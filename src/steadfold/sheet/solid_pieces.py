@@ -120,8 +120,10 @@ def pieces_of(part: Part, share: float | tuple[float, ...] = 1.0) -> Pieces:
 
     Raises `SolidError` when the pieces do not hang together.
     """
-    drawn = _drawn_pieces(part, fold(part, share))
-    matches = _cut_at_each_others_corners(part, drawn)
+    pose = fold(part, share)
+    drawn = _drawn_pieces(part, pose)
+    frames = [_right_handed(frame, Isometry(away=(0.0, -1.0)))[0] for frame in pose.panels]
+    matches = _cut_at_each_others_corners(part, drawn, frames)
     _check_one_piece(part, drawn, matches)
     seam_of: dict[_Place, int] = {}
     joined = _Joined()
@@ -233,8 +235,14 @@ class _Straight:
         return px * dx + py * dy if abs(px * dy - py * dx) < MATCH_MM else None
 
 
-def _cut_at_each_others_corners(part: Part, drawn: list[_DrawnPiece]) -> list[tuple[_Place, _Place]]:
-    """Cut the runs that meet on tangent lines so that they meet whole; the pairs that meet, panel's first."""
+def _cut_at_each_others_corners(
+    part: Part, drawn: list[_DrawnPiece], frames: list[Frame]
+) -> list[tuple[_Place, _Place]]:
+    """Cut the runs that meet on tangent lines so that they meet whole; the pairs that meet, panel's first.
+
+    At a panel without metal (two bends that touch, a sheet that ends in its bend) the strip that leads there
+    stands for the panel.
+    """
     plates: dict[int, list[_Straight]] = defaultdict(list)
     strips: dict[int, list[_Straight]] = defaultdict(list)
     for at, piece in enumerate(drawn):
@@ -243,8 +251,8 @@ def _cut_at_each_others_corners(part: Part, drawn: list[_DrawnPiece]) -> list[tu
         elif piece.bend is not None:
             bend = part.bends[piece.bend]
             for y, panel in ((0.0, bend.parent), (bend.allowance_mm, bend.child)):
-                frame = next(p.frame for p in drawn if p.panel == panel)
-                strips[panel] += _ends_in_plane(at, piece, y, frame)
+                leads_there = panel == bend.child and not part.panels[panel].faces
+                (plates if leads_there else strips)[panel] += _ends_in_plane(at, piece, y, frames[panel])
     cuts: dict[_Place, list[float]] = defaultdict(list)
     meeting: list[tuple[_Straight, _Straight]] = []
     for panel, on_strips in strips.items():

@@ -254,6 +254,10 @@ def _strip(
     at, sizes, breaks = [np.array([0.0, bend.length_mm])], [np.full(2, wishes.size_mm)], []
     for line, panel in ((2 * number, bend.parent), (2 * number + 1, bend.child)):
         edges = meets.get(line, [])
+        if not edges and not part.panels[panel].faces:
+            _check_free_end(part, panel)
+            breaks.append(np.empty(0))
+            continue
         if not edges:
             other = part.panels[bend.child if panel == bend.parent else bend.parent].name
             raise MeshError(f"panel {part.panels[panel].name!r} has no metal at its bend to {other!r}")
@@ -274,6 +278,15 @@ def _strip(
         parent, child = part.panels[bend.parent].name, part.panels[bend.child].name
         raise MeshError(f"the bend between {parent!r} and {child!r} has no metal")
     return rows, strip
+
+
+def _check_free_end(part: Part, panel: int) -> None:
+    """A panel without metal is the free end of a curl; between two bends that touch no nodes are shared."""
+    if sum(panel in (b.parent, b.child) for b in part.bends) > 1:
+        raise MeshError(
+            f"two bends of {part.name!r} touch at {part.panels[panel].name!r}, without flat metal between them; "
+            "draw at least one thickness of flat there"
+        )
 
 
 def _divided(
