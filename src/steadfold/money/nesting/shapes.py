@@ -7,7 +7,7 @@ import shapely
 from steadfold.money.nesting.records import NestError, Piece
 from steadfold.sheet.outline import Outline
 
-CHORD_MM = 0.15
+CHORD_MM = 0.08
 """How far a polygon may stray from an arc; grown outward by as much again."""
 MOST_CORNERS = 60
 """An outline of straight lines with more corners than this is simplified, outward."""

@@ -26,7 +26,7 @@ def main() -> None:
         for number, item in enumerate(task["items"])
     ]
     strip = spyrrow.StripPackingInstance("strip", task["height"], items)
-    exploring = max(1, round(0.8 * task["seconds"]))
+    exploring = max(1, int(0.8 * task["seconds"]))
     settings = spyrrow.StripPackingConfig(
         early_termination=True,
         total_computation_time=None,
