@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from steadfold.catalogue.profiles import profile
-from steadfold.job.fields import Fields
+from steadfold.job.fields import Fields, Notebook
+from steadfold.job.models import LaterTable
 from steadfold.job.stand_fields import lengths_in, place_in, points_in, profile_in, triple_in
 from steadfold.quantities import QuantityError, Range, read_frequency
 from steadfold.stand.level import Vial, low_from_bubble_mm, low_from_degrees_mm
@@ -75,6 +76,18 @@ def read_machine(fields: Fields, table: Fields | None) -> Machine | None:
         steps = ("scale", *error.steps[1:]) if len(error.steps) > 1 else ("scale",)
         table.notebook.note((*table.steps, *steps), error.sentence)
         return None
+
+
+def scale_readings(table: LaterTable) -> tuple[ScaleReading, ...]:
+    """The readings of a scale in a stand that has been read without a problem."""
+    machine = table.values.get("machine")
+    scales = machine.get("scale", []) if isinstance(machine, dict) else []
+    notebook = Notebook(table.text)
+    found = [
+        read_scale(Fields(each, (*table.path, "machine", "scale", number), notebook))
+        for number, each in enumerate(scales)
+    ]
+    return tuple(each for each in found if each is not None)
 
 
 def read_scale(table: Fields) -> ScaleReading | None:

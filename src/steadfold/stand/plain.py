@@ -10,6 +10,7 @@ from steadfold.stand.answers import StandReport
 from steadfold.stand.diagnose import Diagnosis
 from steadfold.stand.level import LevelPlan
 from steadfold.stand.topple import Topple
+from steadfold.stand.weigh import Weighed
 
 
 def plain_stand(report: StandReport) -> dict[str, Any]:
@@ -171,6 +172,24 @@ def plain_diagnosis(found: Diagnosis) -> dict[str, Any]:
             }
             for each in found.ranges
         ],
+    }
+
+
+def plain_weighed(found: Weighed) -> dict[str, Any]:
+    """What weighing says: mass and centre with 95 % ranges; None for what the readings do not tell."""
+    mass = found.mass_range_kg
+    return {
+        "mass_kg": rounded(found.mass_kg),
+        "mass_range_kg": [rounded(mass.low), rounded(mass.high)],
+        "centre_mm": [rounded(value) for value in found.centre_mm],
+        "centre_range_mm": [
+            None if place is None else [rounded(place.low), rounded(place.high)]
+            for place in (found.centre_range_mm(axis) for axis in range(3))
+        ],
+        "worst": [rounded(value) for value in found.worst],
+        "misfit_chance": rounded(found.misfit_chance),
+        "disagree": found.disagree,
+        "readings": found.readings,
     }
 
 
