@@ -93,7 +93,7 @@ def _members(ready: Built, cases: tuple[Case, ...], forces: list[tuple[MemberFor
     for index, member in enumerate(ready.stand.members):
         section, length = ready.sections[index], ready.lengths_mm[index]
         between = _longest_stretch(ready, index)
-        limit = limits(section, between, min(member.unheld_mm or between, between) if member.unheld_mm else length)
+        limit = limits(section, between, member.unheld_mm or length)
         best: tuple[float, int, int, str] = (-1.0, 0, 0, "")
         for number, along in enumerate(forces):
             here = along[index]
