@@ -78,7 +78,8 @@ def _say(found: JobCost, units: Units) -> None:
     console = Console(highlight=False)
     basis = _basis(found)
     spread = f"between {found.order_low} and {found.order_high}"
-    console.print(Text.assemble(("The whole order, made together: ", ""), (str(found.order), "bold"), f", {spread}"))
+    if found.parts:
+        console.print(Text.assemble("The whole order, made together: ", (str(found.order), "bold"), f", {spread}"))
     console.print(Text(basis))
     for name, cost in found.parts:
         console.print()
@@ -114,6 +115,10 @@ def _say(found: JobCost, units: Units) -> None:
         sheets = f"{len(group.nest.sheets)} sheet{'s' if len(group.nest.sheets) != 1 else ''}"
         used = f"{100 * group.nest.density:.0f} % of what is used up"
         console.print(Text(f"{group.material} {group.thickness_mm:g} mm: {sheets}, {used}{notes}"))
+    for stand in found.stands:
+        console.print(Text(f"{stand.stand}, bought apart: {stand.why_not}"))
+        for bar in stand.bars:
+            console.print(Text(f"  {bar.sentence}: {bar.stock}, sawing {bar.work}"))
     if found.quote_next:
         console.print(Text(f"Have this quoted next, it is known least: {found.quote_next}"))
     for name, why in found.left_out:

@@ -9,7 +9,7 @@ from typing import Any
 
 from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.cad import inside
-from steadfold.job.fields import Fields, Notebook, shown, typed, unknown
+from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
 from steadfold.job.models import Job
 from steadfold.job.problem import JobProblems
 from steadfold.money.amount import Money, MoneyError, read_money
@@ -174,8 +174,8 @@ class _Reader:
             return None
         even = 1.5 if lumpiness is None else lumpiness
         try:
-            return Demand(low, high, float(even))
-        except (ValueError, TypeError) as error:
+            return Demand(low, high, float(even) if is_number(even) else -1.0)
+        except ValueError as error:
             self.fields.wrong("demand", str(error))
             return None
 

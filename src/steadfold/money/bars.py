@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from steadfold.catalogue.profiles import profile as profile_named
 from steadfold.catalogue.stock import stock_lengths
 from steadfold.money.amount import Money, money_of
 from steadfold.money.rates import Rates
@@ -52,13 +53,24 @@ class BarBuy:
         return counted
 
 
+def kind_of(profile_name: str) -> str:
+    """The kind of long stock that a profile of the catalogue is sold as. Raises `NotInCatalogue`."""
+    built = type(profile_named(profile_name)).__name__
+    return {"StrutChannel": "strut", "TSlot": "T-slot", "Timber": "timber"}.get(built, "bar")
+
+
 def buy_bars(
-    pieces: Sequence[BarPiece], rates: Rates, system: str = "metric", lengths_mm: Sequence[float] | None = None
+    pieces: Sequence[BarPiece],
+    rates: Rates,
+    system: str = "metric",
+    lengths_mm: Mapping[str, Sequence[float]] | None = None,
+    kerf_mm: float | None = None,
 ) -> tuple[BarBuy, ...]:
     """Bars for a cut list, profile by profile, with the least metal bought.
 
-    `lengths_mm` replaces the catalogue's stock lengths. Raises `NoCost` for a kind without a price or a piece longer
-    than every stock length, `NotInCatalogue` for a kind that is not sold by length.
+    `lengths_mm` by profile replaces the catalogue's stock lengths, `kerf_mm` the rates' saw. Raises `NoCost` for a
+    kind without a price or a piece longer than every stock length, `NotInCatalogue` for a kind that is not sold by
+    length.
     """
     found = []
     for profile, kind in dict.fromkeys((piece.profile, piece.kind) for piece in pieces):
@@ -68,9 +80,11 @@ def buy_bars(
         for piece in pieces:
             if (piece.profile, piece.kind) == (profile, kind):
                 wanted[piece.length_mm] = wanted.get(piece.length_mm, 0) + piece.count
-        stock = tuple(lengths_mm) if lengths_mm is not None else stock_lengths(kind, system).lengths_mm
+        own = (lengths_mm or {}).get(profile)
+        stock = tuple(own) if own is not None else stock_lengths(kind, system).lengths_mm
+        kerf = rates.cutting.saw_kerf_mm if kerf_mm is None else kerf_mm
         try:
-            plan = cut_lengths(wanted, {length: length for length in stock}, rates.cutting.saw_kerf_mm)
+            plan = cut_lengths(wanted, {length: length for length in stock}, kerf)
         except CuttingStockError as error:
             raise NoCost(f"{profile}: {error}") from None
         bought = rates.bar[kind] * (Decimal(f"{plan.length:.1f}") / 1000)

@@ -13,7 +13,9 @@ from steadfold.fabricate.making import bend_order
 from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity
 from steadfold.job.models import Job, JobPart
+from steadfold.job.stand_table import read_stands
 from steadfold.money.amount import Money, money_of, total
+from steadfold.money.bars import BarBuy, BarPiece, buy_bars, kind_of
 from steadfold.money.calibration import (
     STALE_DAYS,
     Calibration,
@@ -38,6 +40,8 @@ from steadfold.review.shop import shop_of
 from steadfold.sheet.extent import folded_size_mm
 from steadfold.sheet.flat import FlatError, FlatPattern, flat_pattern
 from steadfold.sheet.part import Part
+from steadfold.stand.cut_list import cut_list, stock_for
+from steadfold.stand.records import StandError
 
 Tell = Callable[[float, str], None]
 ASKED_AT = (1, 10, 50)
@@ -91,14 +95,23 @@ class LaidOut:
     nest: Nest
 
 
+@dataclass(frozen=True)
+class StandBars:
+    """What the long stock of one stand costs, profile by profile; `why_not` says why there is no cost."""
+
+    stand: str
+    bars: tuple[BarBuy, ...]
+    why_not: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class JobCost:
     """What a job costs.
 
     `parts` are costs of each part ordered alone (as `rate` says them); `order` is all of them ordered together, with
     `order_low` and `order_high`, carriage included. `views` are the shops of the quotes, the one whose rates are used
-    first. `left_out` are parts without a cost, with the reason; `unused` sentences about quotes that no part of the
-    job answers to.
+    first. `stands` are bought apart, not in `order`. `left_out` are parts without a cost, with the reason; `unused`
+    sentences about quotes that no part of the job answers to.
     """
 
     shop: Shop
@@ -113,6 +126,7 @@ class JobCost:
     left_out: tuple[tuple[str, str], ...]
     unused: tuple[str, ...]
     quote_next: str | None
+    stands: tuple[StandBars, ...] = ()
 
     @property
     def calibration(self) -> Calibration:
@@ -175,8 +189,23 @@ def job_cost(
     }
     tell(1.0, "done")
     return JobCost(
-        shop, rates, priced, tuple(answers), *order, views, laid, left_out, unused, next_to_quote(known, choices)
-    )
+        shop, rates, priced, tuple(answers), *order, views, laid, left_out, unused, next_to_quote(known, choices),
+        stand_bars(job, rates),
+    )  # fmt: skip
+
+
+def stand_bars(job: Job, rates: Rates) -> tuple[StandBars, ...]:
+    """The bars that each stand of the job needs, by its workshop's stock lengths and saw. Raises `JobProblems`."""
+    found = []
+    for stand in read_stands(job):
+        try:
+            pieces = [BarPiece(each.profile, kind_of(each.profile), each.long_mm, 1) for each in cut_list(stand).pieces]
+            lengths = {piece.profile: stock_for(piece.profile, stand.workshop) for piece in pieces}
+            bars = buy_bars(pieces, rates, lengths_mm=lengths, kerf_mm=stand.workshop.kerf_mm)
+            found.append(StandBars(stand.name, bars))
+        except (StandError, NoCost) as error:
+            found.append(StandBars(stand.name, (), str(error)))
+    return tuple(found)
 
 
 def priceables(

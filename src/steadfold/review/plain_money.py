@@ -80,6 +80,26 @@ def plain_cost(found: JobCost) -> dict[str, Any]:
             }
             for group in found.laid_out
         ],
+        "stands": [
+            {
+                "name": stand.stand,
+                "why_not": stand.why_not,
+                "bars": [
+                    {
+                        "profile": bar.profile,
+                        "stock": float(bar.stock.amount),
+                        "work": float(bar.work.amount),
+                        "length_mm": bar.plan.length,
+                        "bound_mm": bar.plan.bound,
+                        "cuts": [
+                            {"stock_mm": p.stock, "pieces_mm": list(p.pieces), "bars": p.bars} for p in bar.plan.patterns
+                        ],
+                    }
+                    for bar in stand.bars
+                ],
+            }
+            for stand in found.stands
+        ],
         "quote_next": found.quote_next,
         "left_out": [{"name": name, "why": why} for name, why in found.left_out],
         "unused_quotes": list(found.unused),
