@@ -24,7 +24,7 @@ from steadfold.stand.moved import Follower, rotation_vectors, rotations
 from steadfold.stand.records import Held, Leaning, Machine, Member, Reading, Stand, TieRod
 from steadfold.stand.section import section_of
 from steadfold.stand.statics import cases_of, solved
-from steadfold.stand.structure import built, take_up_mm
+from steadfold.stand.structure import built, rod_stiffness_n_per_mm, take_up_mm
 
 HEAD, ROD_AT, TIP = 250.0, 600.0, 650.0
 
@@ -218,3 +218,9 @@ def test_slack_rods_take_their_slack_up_first() -> None:
     slack = replace(slack, tie_rods=(replace(slack.tie_rods[0], slack_mm=2.0),))
     found = level_plan(slack, [Reading("tip", 6.0)], own_weight=False)
     assert found.turns[0] - tight.turns[0] == pytest.approx(2.0 / 1.5875, rel=0.01)
+
+
+def test_a_rod_stretches_by_its_pull_over_its_stiffness() -> None:
+    """3/8-16, 900 mm, 2000 N, E 200 GPa, 50.0 mm2: 0.18 mm (F L / A E)."""
+    rod = TieRod("r", "a", "b", "3/8")
+    assert 2000.0 / rod_stiffness_n_per_mm(rod, 900.0) == pytest.approx(0.18, rel=2e-3)

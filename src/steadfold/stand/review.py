@@ -189,7 +189,7 @@ def _links(
 def _weakest(links: tuple[Link, ...], findings: tuple[Finding, ...]) -> str:
     stop = next((each for each in findings if each.severity is Severity.STOP), None)
     if stop is not None:
-        return f"{stop.place}: {stop.say}"
+        return stop.say
     if not links or links[0].share is None:
         return "nothing could be rated"
     words = f"{links[0].name}, {100.0 * links[0].share:.0f} % of what is allowed"
