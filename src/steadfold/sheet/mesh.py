@@ -38,6 +38,7 @@ EQUILATERAL = math.sqrt(3) / 4
 LEAST_ANGLE_DEG = 20.0
 WANTED_ANGLE_DEG = 20.2
 ATTEMPTS = 4
+FINEST_PER_THICKNESS = 0.25
 DEFAULT_TRIANGLES = 2000
 """About how many triangles of the default size the whole part would take without its bends and holes."""
 
@@ -129,7 +130,7 @@ def mesh(
     _check(part, size_mm, bend_facets, hole_segments)
     area = sum(panel.area_mm2 for panel in part.panels)
     if size_mm is None:
-        size_mm = max(math.sqrt(area / (EQUILATERAL * (target_triangles or DEFAULT_TRIANGLES))), part.thickness_mm)
+        size_mm = max(math.sqrt(area / (EQUILATERAL * DEFAULT_TRIANGLES)), part.thickness_mm)
     wishes = Wishes(
         float(size_mm), bend_facets, hole_segments,
         _by_panel((h.panel, h.xy) for h in hard_points),
@@ -159,11 +160,11 @@ def mesh(
 
 def _for_count(part: Part, wishes: Wishes, area_mm2: float, triangles: int) -> Wishes:
     """Wishes with a size for about so many triangles: what bends, holes and edges take, seen from a plan, is taken off
-    first. No coarser than a tenth of that leaves for the open metal."""
+    first; a tenth is always left for the open metal. No finer than a quarter of the thickness."""
     for _ in range(2):
         extra = planned(part, wishes).triangle_estimate() - area_mm2 / (EQUILATERAL * wishes.size_mm**2)
         left = max(triangles - extra, 0.1 * triangles)
-        size = max(math.sqrt(area_mm2 / (EQUILATERAL * left)), part.thickness_mm)
+        size = max(math.sqrt(area_mm2 / (EQUILATERAL * left)), FINEST_PER_THICKNESS * part.thickness_mm)
         wishes = replace(wishes, size_mm=size)
     return wishes
 

@@ -228,8 +228,6 @@ def _blunted(points: np.ndarray, width_mm: float) -> np.ndarray:
     onto the other edge, lies: the wedge opens as an arc leaves its tangent.
     """
     for _ in range(200):
-        if len(points) < 4:
-            return points
         angles = corner_angles(points)
         sharp = np.flatnonzero((angles < SHARPEST_RAD) | (angles > 2 * math.pi - 1e-6))
         if not len(sharp):
@@ -243,6 +241,8 @@ def _blunted(points: np.ndarray, width_mm: float) -> np.ndarray:
         if reach < 0.98 * min(one, two):
             cut = [corner + (back - corner) * reach / one, corner + (ahead - corner) * reach / two]
             points = np.concatenate([points[:i], cut, points[i + 1 :]])
+        elif len(points) < 4:
+            return points
         elif one <= two:
             foot = corner + (ahead - corner) * (one * math.cos(angle) / two)
             points = _replaced(points, i, foot, h)
