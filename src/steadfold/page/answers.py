@@ -32,7 +32,7 @@ Tell = Callable[[float, str], None]
 def answer(tell: Tell, text: str, path: str, number: int, level: Level) -> tuple[dict[str, Any], bytes]:
     """What is known of the part of that number (from 0), and its picture; raises `JobProblems` and `IndexError`."""
     job = read_job_text(text, Path(path))
-    alone = replace(job, parts=(job.parts[number],))
+    alone = replace(job, parts=(job.parts[number],), stands=())
     if level == "shape":
         whole = Review(alone, (shape_only(alone),))
     else:

@@ -99,7 +99,8 @@ def page(
         LookupError: lambda request, error: _said(404, "there is no such thing here"),
         BadRequest: lambda request, error: _said(400, str(error)),
         Failed: _failed,
-        Stale: lambda request, error: _said(409, "the job has gone on"),
+        # Not a fault: the one who asked is told of the newer version anyway.
+        Stale: lambda request, error: Response(status_code=204),
         TooLong: lambda request, error: _said(422, f"this {error}, which is longer than it may"),
         CannotSave: lambda request, error: _said(507, str(error)),
         Exception: lambda request, error: _said(500, "the page stumbled over a fault of its own"),

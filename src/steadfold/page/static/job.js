@@ -191,6 +191,7 @@ export class JobPage {
     const get = async (/** @type {"shape" | "quick" | "full"} */ level) => {
       const path = `${this.address}/part/${this.number}`;
       const answer = await ask(`${path}/answer?level=${level}`, waiting.signal);
+      if (answer === null) { if (!waiting.signal.aborted) { this.fingerprint = ""; await this.#take(await ask(this.address)); } return; }
       if (answer.fingerprint !== this.fingerprint || RANK[level] <= this.sceneLevel) return;
       const scene = await bytes(`${path}/scene?level=${level}`, waiting.signal);
       if (answer.fingerprint !== this.fingerprint || RANK[level] <= this.sceneLevel) return;
@@ -200,7 +201,6 @@ export class JobPage {
     };
     const failed = (/** @type {any} */ error) => {
       if (error.name === "AbortError" || waiting.signal.aborted) return;
-      if (error instanceof Refused && error.status === 409) { this.fingerprint = ""; ask(this.address).then((state) => this.#take(state)); return; }
       this.bar.hidden = true;
       this.#say(error.message);
     };

@@ -13,7 +13,7 @@ export class Refused extends Error {
 /**
  * @param {string} path
  * @param {AbortSignal} [signal]
- * @returns {Promise<any>}
+ * @returns {Promise<any>} null when the answer is of a version that is no more
  */
 export async function ask(path, signal) {
   return answered(await fetch(path, { signal, credentials: "same-origin" }));
@@ -43,7 +43,7 @@ export async function post(path, body) {
 /** @param {Response} response */
 async function answered(response) {
   if (!response.ok) throw await refusal(response);
-  return response.json();
+  return response.status === 204 ? null : response.json();
 }
 
 /** @param {Response} response */
