@@ -87,7 +87,7 @@ def made(
             )
         except FlatError:
             noted = ()  # the flat's own finding says so
-    return Made(order, noted, *_cost(ordered, part, flat, order, material, shop, folded_size_mm, strength))
+    return Made(order, noted, *_cost(ordered, part, flat, order, material, shop, folded_size_mm))
 
 
 def _fixings(ordered: JobPart, part: Part, strength: Strength | None) -> tuple[Fixing, ...]:
@@ -113,7 +113,6 @@ def _cost(
     material: Material,
     shop: Shop,
     folded_size_mm: tuple[float, float, float] | None,
-    strength: Strength | None,
 ) -> tuple[CostAnswer | None, str]:
     if flat is None:
         return None, "there is no flat to price"
@@ -127,7 +126,6 @@ def _cost(
             shop,
             ordered.quantity,
             ordered.finish,
-            hardware=len(strength.bolts) if strength is not None else 0,
             folded_size_mm=folded_size_mm,
         )
     except NoCost as error:
