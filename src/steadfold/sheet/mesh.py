@@ -227,11 +227,6 @@ def _joined(
     for panel in range(count):
         mine = [i for i, p in enumerate(plan.panels) if p == panel]
         sets = [(fills[i].points, fills[i].triangles, sum(map(len, plan.pieces[i].rings))) for i in mine]
-        sets += [
-            (np.concatenate([hexagon, [xy]]), np.array([[k, (k + 1) % 6, 6] for k in range(6)]), 6)
-            for p, hexagon, xy in plan.fans
-            if p == panel
-        ]
         if not sets:
             trees.append(None)
             continue

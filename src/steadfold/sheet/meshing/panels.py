@@ -32,15 +32,17 @@ MOST_REPAIRS = 60
 
 @dataclass(frozen=True)
 class Piece:
-    """Metal to fill: rings of nodes (metal on their left, the outer ring first) and the sizes wanted."""
+    """Metal to fill: rings of nodes (metal on their left, the outer ring first), the sizes wanted, and nodes inside
+    that stay where they are, shape (k, 2)."""
 
     rings: tuple[np.ndarray, ...]
     field: SizeField
+    inner: np.ndarray
 
 
 @dataclass(frozen=True)
 class Filled:
-    """Nodes (n, 2), the rings' nodes first and in their order, and triangles (m, 3), anticlockwise.
+    """Nodes (n, 2), first the rings' and then the given inner ones in their order, and triangles (m, 3), anticlockwise.
 
     `lost` are the middles of boundary edges the triangles do not keep to.
     """
@@ -93,15 +95,16 @@ class _Work:
                 points.append(ring)
                 owner.append(np.full(len(ring), number))
                 count += len(ring)
-        self.points = np.concatenate(points)
-        self.owner = np.concatenate(owner)
+        inner = [piece.inner + shift for piece, shift in zip(pieces, self.shifts, strict=True)]
+        self.points = np.concatenate([*points, *inner])
+        self.owner = np.concatenate([*owner, *(np.full(len(nodes), k) for k, nodes in enumerate(inner))])
         self.edges = np.concatenate(edges)
-        self.fixed = count
+        self.fixed = len(self.points)
         ends = self.points[self.edges]
         self.middles = ends.mean(axis=1)
         self.lengths = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
         self.middle_tree = cKDTree(self.middles)
-        self.size = np.zeros(count)
+        self.size = np.concatenate([np.zeros(count), *(piece.field.at(piece.inner) for piece in pieces)])
         np.add.at(self.size, self.edges.ravel(), np.repeat(0.5 * self.lengths, 2))
         self.triangles = np.empty((0, 3), dtype=np.int64)
 
@@ -269,7 +272,8 @@ class _Work:
             renumbered[mine] = np.arange(len(mine))
             triangles = self.triangles[self.owner[self.triangles[:, 0]] == number]
             points = self.points[mine] - shift
-            points[: sum(len(r) for r in piece.rings)] = np.concatenate(piece.rings)
+            given = np.concatenate([*piece.rings, piece.inner])
+            points[: len(given)] = given
             gone = self.middles[lost & (self.owner[self.edges[:, 0]] == number)] - shift
             found.append(Filled(points, renumbered[triangles], gone))
         return found

@@ -58,12 +58,11 @@ class Wishes:
 
 @dataclass(frozen=True)
 class Plan:
-    """Pieces to fill with the panel each is of, fans already made round hard points, and every bend's triangles."""
+    """Pieces to fill with the panel each is of, and every bend's triangles."""
 
     lines: tuple[tuple[TangentLine, ...], ...]
     panels: tuple[int, ...]
     pieces: tuple[Piece, ...]
-    fans: tuple[tuple[int, np.ndarray, Point], ...]
     rows: tuple[Rows, ...]
     strips: tuple[StripTriangles, ...]
 
@@ -81,10 +80,8 @@ class _Sheet:
     panel: int
     rings: tuple[Ring, ...]
     fixed: tuple[bool, ...]
+    inner: np.ndarray
     field: SizeField
-
-    def polygon(self) -> shapely.Polygon:
-        return shapely.Polygon(self.rings[0].points, [ring.points for ring in self.rings[1:]])
 
 
 def tangent_lines(part: Part, bend_facets: int) -> tuple[tuple[TangentLine, ...], ...]:
@@ -106,11 +103,8 @@ def planned(part: Part, wishes: Wishes) -> Plan:
     """Divide everything that is shared, so that panels and bends can be filled one by one."""
     lines = tangent_lines(part, wishes.bend_facets)
     sheets: list[_Sheet] = []
-    fans: list[tuple[int, np.ndarray, Point]] = []
     for panel, own in enumerate(lines):
-        made, round_points = _sheets(part, panel, own, wishes)
-        sheets.extend(made)
-        fans.extend(round_points)
+        sheets.extend(_sheets(part, panel, own, wishes))
     meets = _meetings(sheets, lines)
     rows: list[Rows] = []
     strips: list[StripTriangles] = []
@@ -124,29 +118,40 @@ def planned(part: Part, wishes: Wishes) -> Plan:
                 middles = own_line.at(0.5 * (xs[1:] + xs[:-1]))
                 sheets[index] = replace(sheets[index], field=sheets[index].field.with_sources(middles, np.diff(xs)))
     pieces = tuple(_divided(sheet, lines[sheet.panel], rows, strips) for sheet in sheets)
-    return Plan(lines, tuple(s.panel for s in sheets), pieces, tuple(fans), tuple(rows), tuple(strips))
+    return Plan(lines, tuple(s.panel for s in sheets), pieces, tuple(rows), tuple(strips))
 
 
-def _sheets(
-    part: Part, panel: int, lines: Sequence[TangentLine], wishes: Wishes
-) -> tuple[list[_Sheet], list[tuple[int, np.ndarray, Point]]]:
+def _sheets(part: Part, panel: int, lines: Sequence[TangentLine], wishes: Wishes) -> list[_Sheet]:
     thickness = part.thickness_mm
     found = panel_rings(part.panels[panel].faces, lines, thickness, wishes.hole_segments, wishes.size_mm)
     parts = [(list(rings), [False] * len(rings)) for rings in found]
+    points = wishes.points.get(panel, ())
     for centre, diameter in wishes.circles.get(panel, ()):
-        _follow_circle(parts, centre, diameter, wishes, thickness)
-    fans = []
-    for point in wishes.points.get(panel, ()):
-        fan = _make_room(parts, point, wishes, thickness, part.panels[panel].name)
-        if fan is not None:
-            fans.append((panel, fan, point))
+        _follow_circle(parts, centre, diameter, points, wishes, thickness)
+    inner: list[list[Point]] = [[] for _ in parts]
+    for point in points:
+        at = _placed(parts, point, thickness, part.panels[panel].name)
+        if at is not None:
+            inner[at].append(point)
     sheets = []
-    for rings, fixed in parts:
+    for (rings, fixed), own in zip(parts, inner, strict=True):
+        nodes = np.asarray(own, dtype=float).reshape(-1, 2)
         sizes = size_field([r.points for r in rings], wishes.size_mm, thickness)
+        sizes = sizes.with_sources(nodes, _room(rings, nodes))
         if panel in wishes.finer:
             sizes = sizes.with_sources(*wishes.finer[panel])
-        sheets.append(_Sheet(panel, tuple(rings), tuple(fixed), sizes))
-    return sheets, fans
+        sheets.append(_Sheet(panel, tuple(rings), tuple(fixed), nodes, sizes))
+    return sheets
+
+
+def _room(rings: Sequence[Ring], nodes: np.ndarray) -> np.ndarray:
+    """For nodes that are to lie inside, how far the nearest edge or other such node is."""
+    if not len(nodes):
+        return np.empty(0)
+    room = shapely.distance(_polygon(rings).boundary, shapely.points(nodes))
+    apart = np.hypot(*(nodes[:, None] - nodes[None]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    return np.minimum(room, apart.min(axis=1))
 
 
 _Parts = list[tuple[list[Ring], list[bool]]]
@@ -160,12 +165,16 @@ def _loop(points: np.ndarray) -> Ring:
     return Ring(points, np.full(len(points), -1))
 
 
-def _follow_circle(parts: _Parts, centre: Point, diameter: float, wishes: Wishes, thickness: float) -> None:
-    """Part the metal along a circle, unless it comes too close to an edge."""
+def _follow_circle(
+    parts: _Parts, centre: Point, diameter: float, points: Sequence[Point], wishes: Wishes, thickness: float
+) -> None:
+    """Part the metal along a circle, unless it comes too close to an edge or to a point where a node must lie."""
     disk = shapely.Point(centre).buffer(0.5 * diameter, quad_segs=32)
     for rings, fixed in list(parts):
         polygon = _polygon(rings)
         clear = polygon.boundary.distance(disk.exterior)
+        if points:
+            clear = min(clear, min(disk.exterior.distance(shapely.Point(point)) for point in points))
         if clear < 0.5 * thickness or not polygon.intersects(disk.exterior):
             continue
         inside = [i for i in range(1, len(rings)) if disk.contains(shapely.Point(rings[i].points[0]))]
@@ -183,24 +192,17 @@ def _follow_circle(parts: _Parts, centre: Point, diameter: float, wishes: Wishes
         return
 
 
-def _make_room(parts: _Parts, point: Point, wishes: Wishes, thickness: float, name: str) -> np.ndarray | None:
-    """A hexagon round a hard point taken out of the metal and returned; None when the point was put on an edge."""
+def _placed(parts: _Parts, point: Point, thickness: float, name: str) -> int | None:
+    """The number of the piece a hard point lies inside; None when it was put on an edge."""
     spot = shapely.Point(point)
-    best = min(parts, key=lambda p: _polygon(p[0]).distance(spot), default=None)
-    snap = SNAP_PER_THICKNESS * thickness
-    if best is None or _polygon(best[0]).distance(spot) > snap:
+    polygons = [_polygon(rings) for rings, _ in parts]
+    nearest = min(range(len(parts)), key=lambda i: float(polygons[i].distance(spot)), default=None)
+    if nearest is None or polygons[nearest].distance(spot) > SNAP_PER_THICKNESS * thickness:
         raise MeshError(f"the point ({point[0]:g}, {point[1]:g}) lies off the metal of panel {name!r}")
-    rings, fixed = best
-    clear = _polygon(rings).boundary.distance(spot)
-    if clear <= snap:
-        _put_on_edge(rings, fixed, point)
-        return None
-    radius = min(0.8 * wishes.size_mm, 0.45 * clear)
-    angle = math.pi / 3 * np.arange(6)
-    hexagon = np.asarray(point) + radius * np.column_stack([np.cos(angle), np.sin(angle)])
-    rings.append(_loop(hexagon[::-1]))
-    fixed.append(True)
-    return hexagon
+    if polygons[nearest].boundary.distance(spot) > SNAP_PER_THICKNESS * thickness:
+        return nearest
+    _put_on_edge(*parts[nearest], point)
+    return None
 
 
 def _put_on_edge(rings: list[Ring], fixed: Sequence[bool], point: Point) -> None:
@@ -317,7 +319,7 @@ def _divided(
                         continue
                 points.append(divided(here, there, sheet.field))
         rings.append(np.concatenate(points))
-    return Piece(tuple(rings), sheet.field)
+    return Piece(tuple(rings), sheet.field, sheet.inner)
 
 
 def _steps_on(line: TangentLine, start: np.ndarray, end: np.ndarray, strip: StripTriangles, side: int) -> np.ndarray:
