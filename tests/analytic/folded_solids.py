@@ -248,7 +248,8 @@ def _bricks(part: Part, bolts: Sequence[Bolt], size_mm: float, layers: int, bric
         for centre, inner, _, _ in squares:
             inside &= np.abs(cells - centre).max(axis=1) > inner
         mine = index[inside]
-        corner = np.stack([mine, [*mine, 1, 0], [*mine, 1, 1], [*mine, 0, 1]], axis=1).reshape(-1, 2)
+        steps = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+        corner = (mine[:, None, :] + steps).reshape(-1, 2)
         unique, back = np.unique(corner, axis=0, return_inverse=True)
         quads = back.reshape(-1, 4)
         plane = np.column_stack([lines[0][unique[:, 0]], lines[1][unique[:, 1]]])

@@ -14,6 +14,7 @@ move), Unbalanced.
 Doing: factored(model) -> Structure, assembled and factored once; solve, buckling and natural_modes take a
 Structure or a Model.
   solve(model, cases) -> list[Result]
+  bedded(structure, bed, cases) -> Structure, against those of many contacts that matter in these cases
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
   collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand
   shell_forces(result, reference) -> ShellForces (ShellReader for many cases); then von_mises, fibre_stress, ilyushin, averaged, fitted_at
@@ -22,6 +23,7 @@ Structure or a Model.
   grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes; spaced: thin out wall candidates
 """
 
+from .bed import bedded
 from .buckling import buckling
 from .collapse import collapse
 from .grid import grid, merged, nodes_at, shares_along, spaced
@@ -73,6 +75,7 @@ __all__ = [
     "Unbalanced",
     "averaged",
     "beam_forces",
+    "bedded",
     "buckling",
     "collapse",
     "factored",

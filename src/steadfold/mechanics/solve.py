@@ -74,7 +74,7 @@ def factored(model: Model) -> Structure:
         helpers = np.where(beside > 0, np.minimum(own, beside), own)
         factor = checked_factor(model, with_springs(matrix, reduced, helpers), freedoms,
                                 _energy(model, beams, rows))
-    answers = _columns(factor, reduced)
+    answers = answers_to(factor, reduced)
     give = reduced.T @ answers
     return Structure(model, beams, full, freedoms, factor,
                      Compliance(rows, answers, 0.5 * (give + give.T), helpers))
@@ -111,7 +111,7 @@ def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
                     float(energy[k])) for k, case in enumerate(cases)]
 
 
-def _columns(factor: Factor, rows: sparse.csc_matrix) -> FloatArray:
+def answers_to(factor: Factor, rows: sparse.csc_matrix) -> FloatArray:
     """Answers (f, k) to unit forces along sparse columns (f, k).
 
     Refined only where the first few show that it changes anything: every load case is refined in the end.

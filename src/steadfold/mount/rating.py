@@ -25,7 +25,7 @@ from steadfold.mount.records import (
     Picture,
     Strength,
 )
-from steadfold.mount.structure import Mounted, mounted, weight_loads
+from steadfold.mount.structure import Mounted, against_wall, mounted, weight_loads
 from steadfold.mount.telling import findings_of, pried_off, tonight
 from steadfold.quantities import Range
 from steadfold.sheet.part import Part
@@ -104,6 +104,7 @@ def solved(
     """Every case of a part on one mesh, solved and read; see `mounted` for the mesh's arguments."""
     here = mounted(part, metal, fixings, carried, size_mm, facets, segments, triangles)
     wanted = _cases(here, choices)
+    here = against_wall(here, [case.loads for case in wanted])
     results = solve(here.structure, [case.loads for case in wanted])
     lines = bend_lines(part, here.mesh, here.pose, here.model)
     limit = sag_limit(here, choices)
@@ -115,7 +116,8 @@ def solved(
 def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
     if choices.drop_height_mm is None or "drop_height" in choices.refused:
         return cases(here, choices)
-    resting = solve(here.structure, [weight_loads(here, 1.0)])[0]
+    rest = weight_loads(here, 1.0)
+    resting = solve(against_wall(here, [rest]).structure, [rest])[0]
     return cases(here, choices, float((resting.displacement[:, :3] @ here.down).max()))
 
 

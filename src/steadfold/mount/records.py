@@ -50,7 +50,7 @@ class Fixings:
 
     `panel` takes the fixings through its holes; `hole_least_mm` is the fastener's own diameter, `washer_mm`
     the outer diameter that presses on the sheet. `axial_n_per_mm` and `shear_n_per_mm` are the stiffness of
-    one fixing, `wall_mm_per_n` how far the backing gives for each newton on one contact point.
+    one fixing, `wall_mm_per_n` how far the backing gives for each newton on a square centimetre.
     `band_mm` is the height of the backing behind the fixings (a rail or strut); None is a whole wall.
     """
 

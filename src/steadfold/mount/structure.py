@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -18,6 +17,7 @@ from steadfold.mechanics import (
     Spider,
     Springs,
     Structure,
+    bedded,
     factored,
 )
 from steadfold.mount.fixing_holes import Hole, downward, fixing_holes
@@ -27,8 +27,7 @@ from steadfold.sheet.mesh import MeshError, SheetMesh, WasherCircle, folded, mes
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Pose, fold
 
-MOST_CONTACTS = 140
-"""Wall points beyond this change the sag by less than 1 % and cost much (measured on brackets of this kind)."""
+MM2_A_CM2 = 100.0
 
 STEADYING_NMM = 2.0e3
 """A faint stiffness of each fixing against turning, N mm a radian, so that the plates alone are not a mechanism
@@ -39,7 +38,8 @@ before the wall is felt; what it carries is measured and said."""
 class Mounted:
     """A part on its wall, meshed and factored, with what is needed to load it and read its answers.
 
-    `bolt_nodes` follow `holes`; `load_nodes` follow `items`. `holes` come with their panel.
+    `bolt_nodes` follow `holes`; `load_nodes` follow `items`. `holes` come with their panel. `wall` is all of the wall
+    that could be touched, a place at each node; the structure has none of it until `against_wall`.
     """
 
     part: Part
@@ -54,7 +54,7 @@ class Mounted:
     bolt_nodes: np.ndarray
     items: tuple[Placed, ...]
     load_nodes: np.ndarray
-    contact_nodes: np.ndarray
+    wall: Contacts
 
     @property
     def model(self) -> Model:
@@ -110,7 +110,7 @@ def mounted(
     spiders += [
         Spider(int(c), _bearing(sheet, item, part.thickness_mm), "spread") for c, item in zip(load_nodes, items, strict=True)
     ]
-    contact_nodes = _wall_points(sheet, part, pose, fixings, wall_panels, holes, np.concatenate(rings), down)
+    wall = _wall(sheet, pose, fixings, wall_panels, holes, middle, down)
     model = Model(
         nodes,
         shells=Shells(
@@ -118,11 +118,15 @@ def mounted(
         ),
         springs=_fixing_springs(pose, fixings, holes, bolt_nodes),
         spiders=spiders,
-        contacts=Contacts(contact_nodes, np.tile(frame.face, (len(contact_nodes), 1)), fixings.wall_mm_per_n),
     )
     return Mounted(
-        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, items, load_nodes, contact_nodes
+        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, items, load_nodes, wall
     )
+
+
+def against_wall(here: Mounted, cases: Sequence[Loads]) -> Mounted:
+    """The same part with the wall behind it, felt where it bears in these cases."""
+    return replace(here, structure=bedded(here.structure, here.wall, cases))
 
 
 def _sound_mesh(
@@ -204,52 +208,27 @@ def _right_handed(axes: np.ndarray) -> np.ndarray:
     return out
 
 
-def _wall_points(
+def _wall(
     sheet: SheetMesh,
-    part: Part,
     pose: Pose,
     fixings: Fixings,
     panels: tuple[int, ...],
     holes: tuple[tuple[int, Hole], ...],
-    under_washers: np.ndarray,
+    nodes_mm: np.ndarray,
     down: np.ndarray,
-) -> np.ndarray:
-    """Nodes that may touch the wall: a thinned set over the panels on it, edges first, washers left out."""
-    candidates = np.flatnonzero(np.isin(sheet.node_region, panels))
-    candidates = np.setdiff1d(candidates, under_washers)
-    frame = pose.panels[fixings.panel]
-    space = np.vstack([pose.panels[sheet.node_region[n]].points(sheet.local[n : n + 1]) for n in candidates])
-    plane = (space - frame.origin) @ np.column_stack([frame.along, frame.away])
+) -> Contacts:
+    """The wall at every node of the panels on it, under the washers too, each with its share of their area."""
+    triangles = sheet.triangles[np.isin(sheet.region, panels)]
+    areas = np.repeat(sheet.areas_mm2()[np.isin(sheet.region, panels)] / 3.0, 3)
+    area = np.bincount(triangles.reshape(-1), areas, sheet.node_count)
+    candidates = np.flatnonzero(area > 0)
     if fixings.band_mm is not None:
         levels = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes]) @ down
-        height = space @ down
+        height = nodes_mm[candidates] @ down
         inside = np.any(np.abs(height[:, None] - levels[None, :]) <= 0.5 * fixings.band_mm + 1e-6, axis=1)
-        candidates, plane = candidates[inside], plane[inside]
-    if not len(candidates):
-        return candidates
-    return candidates[_thinned(plane, np.isin(candidates, _edge_nodes(sheet, panels)), part.thickness_mm)]
-
-
-def _edge_nodes(sheet: SheetMesh, panels: tuple[int, ...]) -> np.ndarray:
-    """Nodes on the outer edges and openings of some panels."""
-    triangles = sheet.triangles[np.isin(sheet.region, panels)]
-    sides = np.sort(np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
-    unique, counts = np.unique(sides, axis=0, return_counts=True)
-    return np.unique(unique[counts == 1])
-
-
-def _thinned(points: np.ndarray, on_edge: np.ndarray, thickness_mm: float) -> np.ndarray:
-    """Which points to keep so that none are nearer than a spacing: edge points first, then the inside."""
-    size = np.ptp(points, axis=0)
-    spacing = max(2.0 * thickness_mm, math.sqrt(max(size[0] * size[1], 1.0) / MOST_CONTACTS))
-    while True:
-        kept: list[int] = []
-        for index in np.lexsort((points[:, 0], points[:, 1], ~on_edge)):
-            if not kept or np.min(np.hypot(*(points[kept] - points[index]).T)) >= spacing:
-                kept.append(int(index))
-        if len(kept) <= MOST_CONTACTS:
-            return np.array(sorted(kept))
-        spacing *= 1.1
+        candidates = candidates[inside]
+    face = np.tile(pose.panels[fixings.panel].face, (len(candidates), 1))
+    return Contacts(candidates, face, fixings.wall_mm_per_n * MM2_A_CM2 / area[candidates])
 
 
 def weight_loads(here: Mounted, factor: float, share_of_mass: float = 1.0, name: str = "") -> Loads:
