@@ -21,8 +21,8 @@ ON_LINE_MM = 1e-3
 SHORTEST_PER_THICKNESS = 0.1
 """Edges shorter than this share of the thickness are drawn together into one point."""
 
-NARROWEST_PER_THICKNESS = 0.52
-"""Metal narrower than this share of the thickness is left out of the mesh."""
+NARROWEST_PER_THICKNESS = (0.52, 0.52, 0.75)
+"""Metal narrower than this share of the thickness is left out of the mesh, by attempt, the last for all further."""
 
 SHARPEST_RAD = math.radians(26.0)
 """Corners sharper than this are blunted."""
@@ -91,16 +91,22 @@ def hole_corners(diameter_mm: float, segments: int, longest_mm: float) -> tuple[
 
 
 def panel_rings(
-    faces: Sequence[Face], lines: Sequence[TangentLine], thickness_mm: float, segments: int, longest_mm: float
+    faces: Sequence[Face],
+    lines: Sequence[TangentLine],
+    thickness_mm: float,
+    segments: int,
+    longest_mm: float,
+    attempt: int = 0,
 ) -> list[list[Ring]]:
     """For every piece of metal of a panel that is wide enough to mesh: its outer ring, then those of its holes."""
+    narrowest = NARROWEST_PER_THICKNESS[min(attempt, len(NARROWEST_PER_THICKNESS) - 1)] * thickness_mm
     shortest = SHORTEST_PER_THICKNESS * thickness_mm
     pieces = []
     for face in faces:
         outer = chords(face.outer.anticlockwise(), segments, longest_mm, shortest)
         tight = [chords(hole.clockwise(), segments, longest_mm, shortest) for hole in face.holes]
-        polygon = shapely.Polygon(outer, _equal_holes(face, outer, tight, segments, longest_mm, thickness_mm))
-        for piece in _wide_enough(polygon, thickness_mm):
+        polygon = shapely.Polygon(outer, _equal_holes(face, outer, tight, segments, longest_mm, narrowest))
+        for piece in _wide_enough(polygon, narrowest):
             rings = [np.asarray(piece.exterior.coords)[:-1], *(np.asarray(r.coords)[:-1] for r in piece.interiors)]
             oriented = [r if (_area(r) > 0) == (i == 0) else r[::-1] for i, r in enumerate(rings)]
             clean = [_cleaned(ring, lines, thickness_mm) for ring in oriented]
@@ -110,7 +116,7 @@ def panel_rings(
 
 
 def _equal_holes(
-    face: Face, outer: np.ndarray, tight: list[np.ndarray], segments: int, longest_mm: float, thickness_mm: float
+    face: Face, outer: np.ndarray, tight: list[np.ndarray], segments: int, longest_mm: float, narrowest_mm: float
 ) -> list[np.ndarray]:
     """Rings of the holes; a round one keeps its area unless the slightly greater radius crowds a neighbour."""
     equal = []
@@ -124,14 +130,13 @@ def _equal_holes(
         angle = -2 * math.pi * np.arange(count) / count
         equal.append(np.column_stack([cx + greater * np.cos(angle), cy + greater * np.sin(angle)]))
     polygon = shapely.Polygon(outer, equal)
-    if polygon.is_valid and shapely.minimum_clearance(polygon) > NARROWEST_PER_THICKNESS * thickness_mm:
+    if polygon.is_valid and shapely.minimum_clearance(polygon) > narrowest_mm:
         return equal
     return tight
 
 
-def _wide_enough(polygon: shapely.Polygon, thickness_mm: float) -> list[shapely.Polygon]:
+def _wide_enough(polygon: shapely.Polygon, width: float) -> list[shapely.Polygon]:
     """The polygon without ligaments too narrow to mesh, and without slits too narrow to matter."""
-    width = NARROWEST_PER_THICKNESS * thickness_mm
     if polygon.is_valid and shapely.minimum_clearance(polygon) >= width:
         return [polygon]
     polygon = shapely.make_valid(polygon) if not polygon.is_valid else polygon

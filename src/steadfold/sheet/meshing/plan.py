@@ -123,7 +123,8 @@ def planned(part: Part, wishes: Wishes) -> Plan:
 
 def _sheets(part: Part, panel: int, lines: Sequence[TangentLine], wishes: Wishes) -> list[_Sheet]:
     thickness = part.thickness_mm
-    found = panel_rings(part.panels[panel].faces, lines, thickness, wishes.hole_segments, wishes.size_mm)
+    attempt = wishes.attempt if panel in wishes.finer else 0
+    found = panel_rings(part.panels[panel].faces, lines, thickness, wishes.hole_segments, wishes.size_mm, attempt)
     parts = [(list(rings), [False] * len(rings)) for rings in found]
     points = wishes.points.get(panel, ())
     for centre, diameter in wishes.circles.get(panel, ()):
