@@ -91,6 +91,9 @@ def page(
         Route(f"{job}/part/{{number:int}}/answer", answer),
         Route(f"{job}/part/{{number:int}}/scene", scene),
         Route(f"{job}/part/{{number:int}}/file/{{kind}}", part_file),
+        Route(f"{job}/part/{{number:int}}/{{what:str}}", further),
+        Route(f"{job}/stand/{{number:int}}", stand),
+        Route(f"{job}/stand/{{number:int}}/picture/{{which}}", stand_picture),
         Route(f"{job}/order", order),
         WebSocketRoute("/notices/{folder}/{name}", notices),
     ]
@@ -350,6 +353,35 @@ async def scene(request: Request) -> Response:
     desk = await _desk(request)
     fingerprint, (_, drawn) = await desk.answer(request.path_params["number"], _level(request))
     return Response(drawn, media_type="application/octet-stream", headers={"x-fingerprint": fingerprint})
+
+
+async def further(request: Request) -> Response:
+    """Changes that would make a part enough, or how it does in other sheet: asked for, since they take a while."""
+    desk = await _desk(request)
+    what = request.path_params["what"]
+    if what not in ("mend", "compare"):
+        raise NotHere(what)
+    fingerprint, (told, _) = await desk.answer(request.path_params["number"], what)
+    return JSONResponse({**told, "fingerprint": fingerprint})
+
+
+async def stand(request: Request) -> Response:
+    """The answer of a stand."""
+    desk = await _desk(request)
+    number = request.path_params["number"]
+    fingerprint, (told, _) = await desk.answer(number, "stand")
+    pictures = sorted(told["pictures"])
+    return JSONResponse({**told, "pictures": pictures, "number": number, "fingerprint": fingerprint})
+
+
+async def stand_picture(request: Request) -> Response:
+    """One of a stand's pictures."""
+    desk = await _desk(request)
+    _, (told, _) = await desk.answer(request.path_params["number"], "stand")
+    drawn = told["pictures"].get(request.path_params["which"].removesuffix(".svg"))
+    if drawn is None:
+        raise NotHere(request.path_params["which"])
+    return Response(drawn, media_type="image/svg+xml")
 
 
 async def part_file(request: Request) -> Response:

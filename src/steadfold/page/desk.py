@@ -20,6 +20,13 @@ READING_LIMIT_S = 20.0
 COMPUTING_LIMIT_S = 180.0
 MOST_ANSWERS = 240
 
+TASKS: dict[str, tuple[str, str, tuple[str, ...]]] = {
+    "stand": ("stands", "stand_answer", ()),
+    "mend": ("changes", "mended", ()),
+    "compare": ("changes", "compared", ()),
+}
+"""Module, function and further arguments of answers that are not levels of a part's own."""
+
 Notify = Callable[[dict[str, Any]], None]
 Answered = tuple[dict[str, Any], bytes]
 
@@ -72,11 +79,14 @@ class Desk:
         }
 
     def _verdicts(self) -> list[str | None]:
-        """The full verdict of each part, None where it is not there yet."""
+        """The full verdict of each part, then of each stand; None where it is not there yet."""
         found: list[str | None] = []
         for part in (self.told or {"parts": []})["parts"]:
             known = self._answers.get((part["fingerprint"], "full"))
             found.append(None if known is None else known[0]["part"]["verdict"])
+        for stand in (self.told or {"stands": []})["stands"]:
+            known = self._answers.get((stand["fingerprint"], "stand"))
+            found.append(None if known is None else known[0]["stand"]["verdict"])
         return found
 
     async def look(self) -> None:
@@ -182,12 +192,16 @@ class Desk:
 
     def _drop_stale(self) -> None:
         """Let go of what is computed for versions that are no more."""
-        current = {part["fingerprint"] for part in (self.told or {"parts": []})["parts"]}
+        current = self._current()
         for (fingerprint, _), (_, wanted) in self._running.items():
             if fingerprint not in current:
                 wanted.clear()
         while len(self._answers) > MOST_ANSWERS:
             self._answers.popitem(last=False)
+
+    def _current(self) -> set[str]:
+        told = self.told or {"parts": [], "stands": []}
+        return {str(each["fingerprint"]) for each in (*told["parts"], *told["stands"])}
 
     def start(self, number: int) -> None:
         """Begin to answer a part at every level, before anyone asks."""
@@ -195,7 +209,7 @@ class Desk:
         shape = self._task(part, number, "shape")
 
         def then(_: object) -> None:
-            if part["fingerprint"] in {p["fingerprint"] for p in (self.told or {"parts": []})["parts"]}:
+            if part["fingerprint"] in self._current():
                 self._task(part, number, "full")
                 self._task(part, number, "quick")
 
@@ -207,15 +221,15 @@ class Desk:
 
         Raises `LookupError` for a part that is not there, `Stale` when an edit came between, `Failed` as the task did.
         """
-        part = self._part(number)
+        part = self._part(number, "stands" if level == "stand" else "parts")
         fingerprint = str(part["fingerprint"])
         known = self._answers.get((fingerprint, level))
         if known is None:
             known = await asyncio.shield(self._task(part, number, level))
         return fingerprint, known
 
-    def _part(self, number: int) -> dict[str, Any]:
-        parts = (self.told or {"parts": []})["parts"]
+    def _part(self, number: int, kind: str = "parts") -> dict[str, Any]:
+        parts = (self.told or {kind: []})[kind]
         if not 0 <= number < len(parts):
             raise LookupError(number)
         part: dict[str, Any] = parts[number]
@@ -240,12 +254,14 @@ class Desk:
         if known is not None:
             return known
         limit = READING_LIMIT_S if level == "shape" else COMPUTING_LIMIT_S
-        task = Task("steadfold.page.answers", "answer", (self.text, str(self.path), number, level), limit)
+        module, function, more = TASKS.get(level, ("answers", "answer", (level,)))
+        task = Task(f"steadfold.page.{module}", function, (self.text, str(self.path), number, *more), limit)
         workers = self._readers if level == "shape" else self._computers
 
         def tell(share: float, what: str) -> None:
-            if level == "full":
-                self._notify({"kind": "progress", "fingerprint": fingerprint, "share": round(share, 3), "what": what})
+            if level != "quick":
+                done = {"fingerprint": fingerprint, "level": level, "share": round(share, 3), "what": what}
+                self._notify({"kind": "progress", **done})
 
         try:
             answer: Answered = await workers.do(task, tell, wanted)
@@ -254,25 +270,27 @@ class Desk:
             if self._running.get(key, (None, None))[1] is wanted:
                 del self._running[key]
         self._notify({"kind": "answer", "fingerprint": fingerprint, "level": level, "verdicts": self._verdicts()})
-        if level == "full" and (self._background is None or self._background.done()):
+        if level in ("full", "stand") and (self._background is None or self._background.done()):
             self._background = asyncio.create_task(self._others())
         return answer
 
     async def _others(self) -> None:
-        """Answer the parts nobody is looking at, one after the other, so that the list can tell their verdicts."""
+        """Answer what nobody is looking at, one after the other, so that the list can tell every verdict."""
         tried: set[str] = set()
         while True:
-            parts = (self.told or {"parts": []})["parts"]
+            told = self.told or {"parts": [], "stands": []}
+            wanted = [(n, p, "full") for n, p in enumerate(told["parts"])]
+            wanted += [(n, s, "stand") for n, s in enumerate(told["stands"])]
             left = [
-                (n, p) for n, p in enumerate(parts)
-                if (p["fingerprint"], "full") not in self._answers and p["fingerprint"] not in tried
+                each for each in wanted if (each[1]["fingerprint"], each[2]) not in self._answers
+                and each[1]["fingerprint"] not in tried
             ]  # fmt: skip
             if not left:
                 return
-            number, part = left[0]
+            number, part, level = left[0]
             tried.add(part["fingerprint"])
             try:
-                await asyncio.shield(self._task(part, number, "full"))
+                await asyncio.shield(self._task(part, number, level))
             except (Failed, Stale, TooLong):
                 continue
 

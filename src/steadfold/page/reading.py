@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from steadfold.job import changed, read_job_text
-from steadfold.job.models import Job, JobPart
+from steadfold.job.models import Job, JobPart, LaterTable
 from steadfold.job.writer import Changes
 from steadfold.page.form import form
+from steadfold.page.stand_form import stand_form
 
 Tell = Callable[[float, str], None]
 
@@ -43,7 +44,16 @@ def told(job: Job) -> dict[str, Any]:
         "name": job.name,
         "revision_letter": job.revision,
         "parts": [_part(job, number, part) for number, part in enumerate(job.parts)],
-        "stands": [str(stand.values.get("name", "stand")) for stand in job.stands],
+        "stands": [_stand(stand) for stand in job.stands],
+    }
+
+
+def _stand(table: LaterTable) -> dict[str, Any]:
+    return {
+        "name": str(table.values.get("name", "stand")),
+        "note": str(table.values.get("note", "")),
+        "fingerprint": _hashed([json.dumps(table.values, sort_keys=True, default=str)]),
+        "form": stand_form(table),
     }
 
 
@@ -68,4 +78,8 @@ def fingerprint(job: Job, part: JobPart) -> str:
     for file in (job.shop.file, part.cad.file if part.cad is not None else None):
         if file is not None:
             content.append(hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else "gone")
+    return _hashed(content)
+
+
+def _hashed(content: list[str]) -> str:
     return hashlib.sha256("\n".join(content).encode()).hexdigest()[:20]

@@ -38,6 +38,21 @@ export class Form {
     if (was) this.rows.get(was)?.input.focus();
   }
 
+  /**
+   * Show the fields of a stand, table by table.
+   * @param {{title: string, fields: Field[]}[]} groups
+   */
+  showGroups(groups) {
+    const outline = JSON.stringify([this.desk.units(), ...groups.flatMap((g) => [g.title, ...g.fields.map((f) => f.way)])]);
+    if (outline === this.outline) {
+      for (const group of groups) for (const field of group.fields) this.#refresh(field);
+      return;
+    }
+    this.outline = outline;
+    this.rows.clear();
+    fill(this.place, ...groups.map((group, n) => section(group.title || "Shape", group.fields.map((f) => this.#row(f)), { open: n === 0 })));
+  }
+
   /** @param {any} part */
   #sections(part) {
     const own = part.shape === "step" || part.shape === "dxf";
@@ -94,7 +109,7 @@ export class Form {
       "div", { class: "row" },
       make("label", { for: id, text: field.label }),
       make("div", { class: "entry" }, input, echo, input.extra),
-      make("p", { id: say, class: "say", text: field.say }),
+      make("p", { id: say, class: field.say ? "say" : "hidden", text: field.say }),
       slider, fault,
     );
     const entry = { field, input, row, fault, echo, slider };

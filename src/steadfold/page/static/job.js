@@ -1,12 +1,13 @@
 // A job: its parts, one of them open, changed by a form, seen in the picture and in the flat.
 
-import { head, sections } from "./answer.js";
+import { compared, head, mended, sections } from "./answer.js";
 import { FlatView } from "./flat.js";
 import { Form, every, key } from "./form.js";
 import { draw, fill, make } from "./make.js";
 import { Picture } from "./picture.js";
 import { colours, legend } from "./scale.js";
 import { beam } from "./signs.js";
+import { standHead, standSections } from "./stand.js";
 import { Refused, ask, bytes, listen, post } from "./talk.js";
 import { length, share } from "./units.js";
 
@@ -18,7 +19,10 @@ export class JobPage {
   constructor(place, folder, name) {
     this.address = `/api/jobs/${folder}/${encodeURIComponent(name)}`;
     this.units = /** @type {import("./units.js").Units} */ (localStorage.getItem("units") === "in" ? "in" : "mm");
-    this.number = Number(new URLSearchParams(location.search).get("part") ?? 0) || 0;
+    const asked = new URLSearchParams(location.search);
+    /** @type {"part" | "stand"} */
+    this.kind = asked.has("stand") ? "stand" : "part";
+    this.number = Number(asked.get(this.kind) ?? 0) || 0;
     /** @type {any} */
     this.state = null;
     /** @type {any} */
@@ -77,6 +81,9 @@ export class JobPage {
     this.below = make("div", { class: "answers" });
     this.flatPlace = make("div", { class: "flat-place" });
     this.files = make("div", { class: "files" });
+    this.changes = make("div", { class: "inside" });
+    this.others = make("div", { class: "inside" });
+    this.further = make("div", { class: "answers further" }, this.#asking("What would make it enough", "Look for changes", "mend", this.changes), this.#asking("Other thicknesses", "Compare them", "compare", this.others));
     fill(
       place,
       make("header", { class: "top" },
@@ -88,7 +95,8 @@ export class JobPage {
         make("div", { class: "seen" },
           make("section", { class: "picture card", "aria-label": "Picture" }, this.stage, this.tip, this.legend, tools, this.factor),
           make("section", { class: "card", "aria-label": "Flat" }, make("div", { class: "card-head" }, make("h2", { text: "Flat" }), this.files), this.flatPlace), this.below),
-        make("div", { class: "side" }, this.sections),
+        this.standSeen = make("div", { class: "seen stand-seen answers" }),
+        make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further),
         make("form", { class: "side form-side", onsubmit: (/** @type {Event} */ e) => e.preventDefault(), "aria-label": "What it is" }, this.form)),
       make("footer", { class: "foot" }, make("p", { text: CAUTION })),
     );
@@ -113,7 +121,40 @@ export class JobPage {
   }
 
   get part() {
-    return this.state?.job?.parts[this.number];
+    return this.kind === "part" ? this.state?.job?.parts[this.number] : undefined;
+  }
+
+  /** The fields of what is open, as a state says them. @param {any} state @returns {import("./form.js").Field[]} */
+  #fieldsOf(state) {
+    const stand = state.job.stands[this.number], part = state.job.parts[this.number];
+    if (this.kind === "stand") return stand ? stand.form.flatMap((/** @type {any} */ group) => group.fields) : [];
+    return part ? every(part.form) : [];
+  }
+
+  /**
+   * A section for what takes a while, asked for by a press.
+   * @param {string} title @param {string} word @param {"mend" | "compare"} what @param {HTMLElement} place
+   */
+  #asking(title, word, what, place) {
+    this.asks ??= /** @type {any} */ ({});
+    const told = () => ({ units: this.units, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
+    const reset = () => fill(place, make("button", { type: "button", class: "quiet-button", text: word, onclick: ask_ }));
+    const ask_ = async () => {
+      const fingerprint = this.fingerprint;
+      const bar = make("progress", { max: 1, "aria-label": title });
+      fill(place, make("p", { class: "quiet", role: "status", text: "Each is tried on the model; this takes a little." }), bar);
+      this.asks[what].bar = bar;
+      try {
+        const found = await ask(`${this.address}/part/${this.number}/${what}`);
+        if (found === null || fingerprint !== this.fingerprint) return;
+        fill(place, ...(what === "mend" ? mended(found, told()) : compared(found, told())));
+      } catch (error) {
+        fill(place, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }));
+      }
+    };
+    this.asks[what] = { reset, bar: null };
+    reset();
+    return make("details", { class: "section", open: true, id: what }, make("summary", {}, make("h2", { text: title })), place);
   }
 
   /** Take a state of the job; older ones than what is shown are dropped. @param {any} state */
@@ -131,10 +172,17 @@ export class JobPage {
     }
     this.#trouble(state.problems);
     if (!state.job) return;
-    if (this.number >= state.job.parts.length) this.number = 0;
+    if (!state.job.parts.length && this.kind === "part") { this.kind = "stand"; this.number = 0; }
+    if (this.number >= state.job[`${this.kind}s`].length) { this.kind = state.job.parts.length ? "part" : "stand"; this.number = 0; }
+    this.main.classList.toggle("is-stand", this.kind === "stand");
     this.#list();
+    if (this.kind === "stand") {
+      const stand = state.job.stands[this.number];
+      this.fields.showGroups(stand.form);
+      if (stand.fingerprint !== this.fingerprint) this.#workStand(stand);
+      return;
+    }
     const part = this.part;
-    if (!part) { this.#say("This job has no part to show here yet; stands are answered on the terminal."); return; }
     this.fields.show({ ...part, number: this.number });
     if (part.fingerprint !== this.fingerprint) this.#work(part);
   }
@@ -153,32 +201,63 @@ export class JobPage {
   }
 
   #list() {
-    const { parts } = this.state.job;
-    fill(this.parts, make("ul", {}, parts.map((/** @type {any} */ part, /** @type {number} */ n) => {
-      const verdict = this.state.verdicts?.[n];
+    const { parts, stands } = this.state.job;
+    const rows = [...parts.map((/** @type {any} */ p, /** @type {number} */ n) => ["part", n, p]), ...stands.map((/** @type {any} */ s, /** @type {number} */ n) => ["stand", n, s])];
+    fill(this.parts, make("ul", {}, rows.map(([kind, n, part], place) => {
+      const verdict = this.state.verdicts?.[place];
       return make("li", {}, make("a", {
-        href: `?part=${n}`, "aria-current": n === this.number ? "page" : null,
-        onclick: (/** @type {MouseEvent} */ event) => { if (!event.ctrlKey && !event.metaKey) { event.preventDefault(); this.#open(n); } },
+        href: `?${kind}=${n}`, "aria-current": kind === this.kind && n === this.number ? "page" : null,
+        onclick: (/** @type {MouseEvent} */ event) => { if (!event.ctrlKey && !event.metaKey) { event.preventDefault(); this.#open(kind, n); } },
       }, verdict ? beam(verdict) : make("span", { class: "beam waiting", "aria-hidden": "true" }),
       make("span", { class: "part-name", text: part.name }), make("small", { text: verdict ?? "…" })));
     })));
   }
 
-  /** @param {number} number */
-  #open(number) {
+  /** @param {"part" | "stand"} kind @param {number} number */
+  #open(kind, number) {
+    this.kind = kind;
     this.number = number;
-    history.replaceState(null, "", `?part=${number}`);
+    this.fingerprint = "";
+    history.replaceState(null, "", `?${kind}=${number}`);
     this.picture.point([], "");
     this.picture.home = false;
-    this.#list();
-    this.fields.show({ ...this.part, number });
-    this.#work(this.part);
+    this.#take(this.state);
+  }
+
+  /** Ask for the answer of a stand. @param {any} stand */
+  async #workStand(stand) {
+    this.fingerprint = stand.fingerprint;
+    this.waiting?.abort();
+    const waiting = new AbortController();
+    this.waiting = waiting;
+    this.answer = null;
+    delete this.stage.dataset.level;
+    this.bar.hidden = false;
+    this.bar.removeAttribute("value");
+    this.verdict.classList.add("working");
+    try {
+      const answer = await ask(`${this.address}/stand/${this.number}`, waiting.signal);
+      if (answer === null || answer.fingerprint !== this.fingerprint) return;
+      this.standAnswer = answer;
+      this.#showStand();
+      this.bar.hidden = true;
+    } catch (error) {
+      if (waiting.signal.aborted) return;
+      this.bar.hidden = true;
+      this.#say(error instanceof Error ? error.message : String(error));
+    }
+  }
+
+  #showStand() {
+    standHead(this.verdict, this.standAnswer, this.units);
+    standSections(this.standSeen, this.standSide, this.standAnswer, this.units, this.address);
   }
 
   /** Ask for the answers of a part, the shape first; what is no longer wanted is dropped. @param {any} part */
   #work(part) {
     const other = !this.answer || this.shownName !== `${this.number} ${part.name}`;
     this.fingerprint = part.fingerprint;
+    for (const each of Object.values(this.asks)) each.reset();
     this.shownName = `${this.number} ${part.name}`;
     this.waiting?.abort();
     const waiting = new AbortController();
@@ -325,7 +404,13 @@ export class JobPage {
   #unit(unit) {
     this.units = unit;
     localStorage.setItem("units", unit);
+    if (this.kind === "stand") {
+      this.fields.showGroups(this.state.job.stands[this.number].form);
+      if (this.standAnswer) this.#showStand();
+      return;
+    }
     this.fields.show({ ...this.part, number: this.number });
+    for (const each of Object.values(this.asks)) each.reset();
     if (this.answer) {
       head(this.verdict, this.answer, this.units, this.answer.level !== "full");
       sections(this.sections, this.below, this.answer, this.units, { show: (place) => this.#showPlace(place), apply: (change, say) => this.#apply(change, say) });
@@ -339,7 +424,7 @@ export class JobPage {
   #save(field, value, say, keep) {
     const before = field.text;
     const same = (/** @type {any} */ state) => {
-      const now = every(state.job.parts[this.number]?.form ?? { shape: [], metal: [], carries: [], mount: [] }).find((f) => key(f) === key(field));
+      const now = this.#fieldsOf(state).find((f) => key(f) === key(field));
       if (!now || now.text === before) return true;
       return confirm(`${say} was changed to ${now.text || now.default} meanwhile. Put ${value ?? "nothing"} there all the same?`);
     };
@@ -362,7 +447,7 @@ export class JobPage {
       this.saved.textContent = "Saving …";
       for (let tries = 0; tries < 4; tries += 1) {
         try {
-          const state = await post(`${this.address}/edit`, { revision: this.state.revision, changes, say, part: this.number, keep });
+          const state = await post(`${this.address}/edit`, { revision: this.state.revision, changes, say, part: this.kind === "part" ? this.number : null, keep });
           await this.#take(state);
           return;
         } catch (error) {
@@ -400,8 +485,8 @@ export class JobPage {
         if (state.revision !== this.state.revision) this.#take(state).then(() => { this.saved.textContent = `Taken over as changed elsewhere, ${this.state.file}`; });
       });
     } else if (notice.kind === "progress" && notice.fingerprint === this.fingerprint) {
-      this.bar.value = notice.share;
-      this.bar.title = notice.what;
+      const bar = notice.level in this.asks ? this.asks[notice.level].bar : notice.level === "full" || notice.level === "stand" ? this.bar : null;
+      if (bar) { bar.value = notice.share; bar.title = notice.what; }
     } else if (notice.kind === "answer" && this.state) {
       this.state.verdicts = notice.verdicts;
       if (this.state.job) this.#list();
