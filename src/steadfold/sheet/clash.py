@@ -123,9 +123,11 @@ def folded_clashes(part: Part, share: float = 1.0) -> list[Clash]:
     joined = {(b.parent, len(part.panels) + n) for n, b in enumerate(part.bends)}
     joined |= {(b.child, len(part.panels) + n) for n, b in enumerate(part.bends)}
     found: dict[tuple[int, int], tuple[float, np.ndarray]] = {}
-    for i, j in _near_pairs(plates, np.asarray(regions)):
+    pairs = _near_pairs(plates, np.asarray(regions))
+    # panels first: where they clash, what their bends do need not be known
+    for i, j in sorted(pairs, key=lambda pair: regions[pair[1]] >= len(part.panels)):
         key = (regions[i], regions[j])
-        if key in joined:
+        if key in joined or _said_by_panels(part, *key, found):
             continue
         depth, place = depth_of_overlap(plates[i], plates[j])
         if depth > max(slack[i], slack[j]) and depth > found.get(key, (0.0, place))[0]:

@@ -121,7 +121,8 @@ def mesh(
     metal gets four triangles across, holes and bends their own sizes, whatever is asked.
     bend_facets: facets for 90° of bend, and at least as many in any bend; 1 or 2 is for a preview.
     hole_segments: chords for a full circle.
-    target_triangles: choose the size so that about this many come out; bends and holes may need more.
+    target_triangles: choose the size so that about this many come out. Bends, holes and edges may need more, fewer
+    with fewer facets and chords.
     A hard point less than a quarter of the thickness from an edge is put on the edge, or on its nearest corner.
 
     Raises `MeshError` where a bend meets no metal, a hard point lies off its panel, or (not known to happen) no
@@ -130,7 +131,8 @@ def mesh(
     _check(part, size_mm, bend_facets, hole_segments)
     area = sum(panel.area_mm2 for panel in part.panels)
     if size_mm is None:
-        size_mm = max(math.sqrt(area / (EQUILATERAL * DEFAULT_TRIANGLES)), part.thickness_mm)
+        open_metal = DEFAULT_TRIANGLES if target_triangles is None else 0.5 * target_triangles
+        size_mm = max(math.sqrt(area / (EQUILATERAL * open_metal)), part.thickness_mm)
     wishes = Wishes(
         float(size_mm), bend_facets, hole_segments,
         _by_panel((h.panel, h.xy) for h in hard_points),
@@ -165,7 +167,9 @@ def _for_count(part: Part, wishes: Wishes, area_mm2: float, triangles: int) -> W
         extra = planned(part, wishes).triangle_estimate() - area_mm2 / (EQUILATERAL * wishes.size_mm**2)
         left = max(triangles - extra, 0.1 * triangles)
         size = max(math.sqrt(area_mm2 / (EQUILATERAL * left)), FINEST_PER_THICKNESS * part.thickness_mm)
-        wishes = replace(wishes, size_mm=size)
+        change, wishes = size / wishes.size_mm, replace(wishes, size_mm=size)
+        if 0.8 < change < 1.25 or left == 0.1 * triangles:
+            break
     return wishes
 
 

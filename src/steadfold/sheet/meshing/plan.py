@@ -301,31 +301,42 @@ def _divided(
         if fixed:
             rings.append(ring.points)
             continue
-        points: list[np.ndarray] = []
+        stops: list[np.ndarray] = []
+        free: list[bool] = []
         for i, start in enumerate(ring.points):
             end = ring.points[(i + 1) % len(ring.points)]
-            stops = [start]
-            number = int(ring.lines[i])
-            covered: list[tuple[float, float]] = []
-            if number >= 0:
-                stops.extend(_steps_on(by_number[number], start, end, strips[number // 2], number % 2))
-                own = rows[number // 2]
-                side = 0 if number % 2 == 0 else own.count - 1
-                covered = [t.upper if number % 2 else t.lower for t in own.trapezoids if t.row == side]
-            for here, there in zip(stops, [*stops[1:], end], strict=True):
-                points.append(here[None])
-                if covered:
-                    along = by_number[number].place(0.5 * (here + there)[None])[0][0]
-                    if any(low < along < high for low, high in covered):
-                        continue
-                points.append(divided(here, there, sheet.field))
-        rings.append(np.concatenate(points))
+            own = np.concatenate([start[None], _steps_on(by_number, int(ring.lines[i]), start, end, strips)])
+            stops.append(own)
+            free.extend(_not_in_bend(by_number, int(ring.lines[i]), own, end, rows))
+        points = np.concatenate(stops)
+        following, open_edge = np.roll(points, -1, axis=0), np.asarray(free)
+        between = iter(divided(points[open_edge], following[open_edge], sheet.field))
+        filled = [np.concatenate([p[None], next(between)]) if f else p[None] for p, f in zip(points, free, strict=True)]
+        rings.append(np.concatenate(filled))
     return Piece(tuple(rings), sheet.field, sheet.inner)
 
 
-def _steps_on(line: TangentLine, start: np.ndarray, end: np.ndarray, strip: StripTriangles, side: int) -> np.ndarray:
-    """The bend's nodes strictly between the ends of an edge on its tangent line, in the edge's sense."""
-    xs = strip.xs[-1 if side else 0]
+def _steps_on(
+    lines: Mapping[int, TangentLine], number: int, start: np.ndarray, end: np.ndarray, strips: Sequence[StripTriangles]
+) -> np.ndarray:
+    """A bend's nodes strictly between the ends of an edge on its tangent line, in the edge's sense."""
+    if number < 0:
+        return np.empty((0, 2))
+    line = lines[number]
+    xs = strips[number // 2].xs[-1 if number % 2 else 0]
     (first, last), _ = line.place(np.array([start, end]))
     between = xs[(xs > min(first, last) + 1e-6) & (xs < max(first, last) - 1e-6)]
     return line.at(between if last > first else between[::-1])
+
+
+def _not_in_bend(
+    lines: Mapping[int, TangentLine], number: int, stops: np.ndarray, end: np.ndarray, rows: Sequence[Rows]
+) -> list[bool]:
+    """For each piece of an edge, whether no bend's metal lies along it, so that it may be divided."""
+    if number < 0:
+        return [True] * len(stops)
+    own = rows[number // 2]
+    row = own.count - 1 if number % 2 else 0
+    covered = [t.upper if number % 2 else t.lower for t in own.trapezoids if t.row == row]
+    middles = 0.5 * (stops + np.concatenate([stops[1:], end[None]]))
+    return [not any(low < x < high for low, high in covered) for x in lines[number].place(middles)[0]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -123,13 +124,21 @@ def _narrow_places(
     return samples[here][seen], size[seen]
 
 
-def divided(start: np.ndarray, end: np.ndarray, field: SizeField) -> np.ndarray:
-    """Points (n, 2) between the ends of an edge, spread by the field; the ends are not among them."""
-    length = math.dist(start, end)
-    samples = min(max(8, int(3 * length / field.largest_mm)), 400)
-    share = np.linspace(0.0, 1.0, samples)
-    density = length / field.at(start + share[:, None] * (end - start))
-    steps = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(share))])
-    count = max(1, math.ceil(steps[-1] - 0.2))
-    places = np.interp(steps[-1] * np.arange(1, count) / count, steps, share)
-    return start + places[:, None] * (end - start)
+def divided(starts: np.ndarray, ends: np.ndarray, field: SizeField) -> list[np.ndarray]:
+    """For every edge, points (n, 2) between its ends, spread by the field; the ends are not among them."""
+    if not len(starts):
+        return []
+    lengths = np.hypot(*(ends - starts).T)
+    counts = np.clip((3 * lengths / field.largest_mm).astype(int), 8, 400)
+    first = np.concatenate([[0], np.cumsum(counts)])
+    edge = np.repeat(np.arange(len(starts)), counts)
+    share = (np.arange(first[-1]) - first[edge]) / (counts[edge] - 1)
+    density = lengths[edge] / field.at(starts[edge] + share[:, None] * (ends - starts)[edge])
+    found = []
+    for k, (low, high) in enumerate(itertools.pairwise(first)):
+        here, mine = share[low:high], density[low:high]
+        steps = np.concatenate([[0.0], np.cumsum(0.5 * (mine[1:] + mine[:-1]) * (here[1] - here[0]))])
+        count = max(1, math.ceil(steps[-1] - 0.2))
+        places = np.interp(steps[-1] * np.arange(1, count) / count, steps, here)
+        found.append(starts[k] + places[:, None] * (ends[k] - starts[k]))
+    return found
