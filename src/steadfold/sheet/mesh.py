@@ -4,8 +4,8 @@ Panels keep their shape and bend strips are rolled up, so the same triangles sho
 and conform across bends. The mesh's plane has K = 0.5: lengths on the middle surface are kept.
 
 A round hole becomes a polygon of the hole's area; its corners lie a little outside the circle (0.8 % of the
-radius for 20). Other arcs become chords between points on the arc. Metal too narrow for a sound triangle is
-left out, and how much is said.
+radius for 20). Other arcs become chords between points on the arc. Metal narrower than about half the
+thickness is left out, and how much is said; reliefs that go a little past a tangent line end on it.
 """
 
 from __future__ import annotations

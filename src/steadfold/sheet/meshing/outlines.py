@@ -1,7 +1,8 @@
 """Outlines of panels as rings of chords that a mesh can be made in.
 
-Metal that no triangle of a sound shape fits into is left out: ligaments and slivers narrower than a small part
-of the thickness, and the tips of acute wedges, such as those between a hole and the tangent line it crosses.
+Metal that no triangle of a sound shape fits into is left out: ligaments and slivers narrower than about half
+the thickness (slits that narrow are closed), and the tips of acute wedges, such as those between a hole and the tangent line
+it crosses.
 """
 
 from __future__ import annotations
