@@ -74,6 +74,7 @@ CODES: dict[str, str] = {
     "wall-unknown": "What is behind the part is not known.",
     "capacity-unproven": "Nothing published or measured says what a fixing holds there.",
     "load-unknown": "The job does not say what the part carries.",
+    "metal-left-out": "Slivers of the sheet are too narrow for the strength model.",
     "beyond-theory": "The part moves more than the theory of the model allows for.",
     "thinner-would-do": "A thinner sheet holds too.",
     "cost-uncalibrated": "The cost stands on shipped rates that no quote has corrected.",

@@ -11,12 +11,17 @@ from steadfold.mechanics import Result, spring_forces
 from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer
 from steadfold.mount.structure import STEADYING_NMM, Mounted
 from steadfold.quantities import weight_n
+from steadfold.sheet.mesh import SheetMesh
+from steadfold.sheet.part import Part
 
 LEAST_LIGAMENT_T = 2.0
 """Metal wanted between two openings, in thicknesses (common practice, no source)."""
 
 LARGE_TURN_RAD = 0.0873
 """5°: beyond it the small-displacement theory of the model says too much."""
+
+LEFT_OUT_SHARE = 0.002
+"""Share of the sheet that the mesh may leave out before it is told (judgement)."""
 
 TWIST_RAD = 0.5 * 0.0174533
 PRIES_FROM = 1.3
@@ -54,6 +59,7 @@ def findings_of(
             )
         )
     found += _beyond_theory(here, answers, results)
+    found += left_out(here.part, here.mesh)
     return tuple(found)
 
 
@@ -216,6 +222,27 @@ def pried_off(here: Mounted, by_hand_n: float, by_model_n: float) -> list[Findin
             PRIES_FROM,
             "contact of the back with the wall in the model, beside the hand formula",
             "put the fixings nearer to where the load comes in, add some, or stiffen the back",
+        )
+    ]
+
+
+def left_out(part: Part, mesh: SheetMesh) -> list[Finding]:
+    """Metal that the strength model does not hold: slivers narrower than about three quarters of the thickness."""
+    area = sum(panel.area_mm2 for panel in part.panels)
+    share = mesh.left_out_mm2 / area
+    if share < LEFT_OUT_SHARE:
+        return []
+    return [
+        Finding(
+            "metal-left-out",
+            Severity.CAUTION,
+            part.name,
+            f"{mesh.left_out_mm2:.0f} mm² of slivers ({100 * share:.1f} % of the sheet) are too narrow for the strength model and "
+            "carry nothing in it; what hangs on them is not judged.",
+            100 * share,
+            100 * LEFT_OUT_SHARE,
+            "the model's own limit: metal narrower than about three quarters of its thickness",
+            "widen the slivers, or cut them away",
         )
     ]
 
