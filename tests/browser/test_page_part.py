@@ -193,3 +193,27 @@ def test_unproven_is_not_shown_as_a_pass(shed: Shed, open_page: Opener, picture:
     assert page.locator(".verdict .word").inner_text().lower() == expected["verdict"]
     assert expected["verdict"] not in ("enough", "tight")
     picture(page, "tray", whole=True)
+
+
+def test_a_change_that_helps_is_put_in_by_one_press(shed: Shed, open_page: Opener, picture: Keep) -> None:
+    """From a part that is not enough to one that is, by the first of the ranked changes."""
+    assert said(shed)["verdict"] == "not enough"
+    page = open_page(shed.link)
+    answered(page)
+    page.get_by_role("button", name="Look for changes").click()
+    first = page.locator("#mend .do-it").first
+    first.wait_for(timeout=120_000)
+    picture(page, "changes", whole=True)
+    first.click()
+    expect(page.locator(".verdict .word")).to_have_text(re.compile("Enough|Tight"), timeout=60_000)
+    assert said(shed)["verdict"] in ("enough", "tight")
+    assert "# what the shop has on the shelf" in shed.job.read_text(encoding="utf-8")
+
+
+def test_a_thickness_picked_from_the_comparison_becomes_the_jobs(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page)
+    page.get_by_role("button", name="Compare them").click()
+    page.get_by_role("button", name="Take 5 mm").click(timeout=120_000)
+    expect(page.get_by_role("textbox", name="thickness", exact=True)).to_have_value("5 mm")
+    assert read_job(shed.job).parts[0].thickness_mm == 5.0

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import io
 import json
 import re
+import zipfile
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -95,6 +97,8 @@ def page(
         Route(f"{job}/stand/{{number:int}}", stand),
         Route(f"{job}/stand/{{number:int}}/picture/{{which}}", stand_picture),
         Route(f"{job}/order", order),
+        Route(f"{job}/order/archive", order_archive),
+        Route(f"{job}/order/file/{{file:path}}", order_file),
         WebSocketRoute("/notices/{folder}/{name}", notices),
     ]
     handlers: Mapping[Any, Callable[[Request, Any], Any]] = {
@@ -399,14 +403,57 @@ async def part_file(request: Request) -> Response:
     return Response(data, media_type=kinds[kind], headers=headers)
 
 
+def _file_in(archive: bytes, name: str) -> bytes:
+    with zipfile.ZipFile(io.BytesIO(archive)) as opened:
+        return opened.read(f"order/{name}")
+
+
+def _even(request: Request) -> bool:
+    return request.query_params.get("even") == "1"
+
+
 async def order(request: Request) -> Response:
-    """The order folder of the job as one archive."""
+    """What the order folder would hold, and what it leaves out."""
     desk = await _desk(request)
-    task = Task("steadfold.page.files", "order_archive", (desk.text, str(desk.path)), 180.0)
-    name, data = await _rooms(request).computers.do(task)
-    headers = {"content-disposition": f'attachment; filename="{name}"'}
-    kind = "application/zip" if name.endswith(".zip") else "text/plain; charset=utf-8"
-    return Response(data, media_type=kind, headers=headers)
+    told, _ = await desk.order(_even(request))
+    return JSONResponse({**told, "revision": desk.revision})
+
+
+async def order_archive(request: Request) -> Response:
+    """The order folder as one archive."""
+    desk = await _desk(request)
+    told, packed = await desk.order(_even(request))
+    if not packed:
+        raise NotHere("order")
+    headers = {"content-disposition": f'attachment; filename="{told["name"]}"'}
+    return Response(packed, media_type="application/zip", headers=headers)
+
+
+async def order_file(request: Request) -> Response:
+    """One file of the order folder, to look at first."""
+    desk = await _desk(request)
+    told, packed = await desk.order(_even(request))
+    name = request.path_params["file"]
+    if name not in told["files"]:
+        raise NotHere(name)
+    content = await asyncio.to_thread(_file_in, packed, name)
+    suffix = name.rsplit(".", 1)[-1]
+    kind = LOOKED_AT.get(suffix)
+    where = "inline" if kind else "attachment"
+    plain_name = name.rsplit("/", 1)[-1]
+    headers = {"content-disposition": f'{where}; filename="{plain_name}"'}
+    return Response(content, media_type=kind or "application/octet-stream", headers=headers)
+
+
+LOOKED_AT = {
+    "pdf": "application/pdf",
+    "svg": "image/svg+xml",
+    "csv": "text/plain; charset=utf-8",
+    "json": "application/json",
+    "md": "text/plain; charset=utf-8",
+    "txt": "text/plain; charset=utf-8",
+    "toml": "text/plain; charset=utf-8",
+}
 
 
 async def notices(socket: WebSocket) -> None:

@@ -20,10 +20,12 @@ READING_LIMIT_S = 20.0
 COMPUTING_LIMIT_S = 180.0
 MOST_ANSWERS = 240
 
-TASKS: dict[str, tuple[str, str, tuple[str, ...]]] = {
+TASKS: dict[str, tuple[str, str, tuple[str | bool, ...]]] = {
     "stand": ("stands", "stand_answer", ()),
     "mend": ("changes", "mended", ()),
     "compare": ("changes", "compared", ()),
+    "order": ("files", "order_made", (False,)),
+    "order-even": ("files", "order_made", (True,)),
 }
 """Module, function and further arguments of answers that are not levels of a part's own."""
 
@@ -196,12 +198,15 @@ class Desk:
         for (fingerprint, _), (_, wanted) in self._running.items():
             if fingerprint not in current:
                 wanted.clear()
+        for key in [k for k in self._answers if k[1].startswith("order") and k[0] not in current]:
+            # An archive is large, and of no use once the job has gone on.
+            del self._answers[key]
         while len(self._answers) > MOST_ANSWERS:
             self._answers.popitem(last=False)
 
     def _current(self) -> set[str]:
         told = self.told or {"parts": [], "stands": []}
-        return {str(each["fingerprint"]) for each in (*told["parts"], *told["stands"])}
+        return {self.revision, *(str(each["fingerprint"]) for each in (*told["parts"], *told["stands"]))}
 
     def start(self, number: int) -> None:
         """Begin to answer a part at every level, before anyone asks."""
@@ -227,6 +232,14 @@ class Desk:
         if known is None:
             known = await asyncio.shield(self._task(part, number, level))
         return fingerprint, known
+
+    async def order(self, even: bool) -> Answered:
+        """What the order folder holds, and its archive; raises as `answer` does."""
+        level = "order-even" if even else "order"
+        known = self._answers.get((self.revision, level))
+        if known is None:
+            known = await asyncio.shield(self._task({"fingerprint": self.revision}, 0, level))
+        return known
 
     def _part(self, number: int, kind: str = "parts") -> dict[str, Any]:
         parts = (self.told or {kind: []})[kind]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
-from steadfold.deliver.part_files import part_files
+from steadfold.deliver.order_folder import NothingToOrder, order_folder
+from steadfold.deliver.part_files import file_stems, part_files
+from steadfold.findings import Verdict
 from steadfold.job import read_job_text
-from steadfold.review import Review
+from steadfold.review import Review, review
 
 
 def part_file(tell: Callable[[float, str], None], text: str, path: str, number: int, kind: str) -> tuple[str, bytes]:
@@ -24,26 +29,27 @@ def part_file(tell: Callable[[float, str], None], text: str, path: str, number: 
     raise LookupError(kind)
 
 
-def order_archive(tell: Callable[[float, str], None], text: str, path: str) -> tuple[str, bytes]:
-    """Name and content of the order folder as one archive, or of a note that says why there is none yet.
+def order_made(
+    tell: Callable[[float, str], None], text: str, path: str, number: int, even: bool
+) -> tuple[dict[str, Any], bytes]:
+    """What the order folder of a job holds and leaves out, and the folder as one archive.
 
-    What is not enough, unproven or stop stays out, as `steadfold order` leaves it out unless told so in words.
+    What is not enough or unproven stays out unless `even`; then every sheet of it says so. What is *stop* always does.
     """
-    import io
-    import zipfile
-
-    from steadfold.deliver.order_folder import NothingToOrder, order_folder
-    from steadfold.deliver.part_files import file_stems
-    from steadfold.review import review
-
     job = read_job_text(text, Path(path))
     whole = review(job, lambda share, what: tell(0.6 * share, what))
+    even_if = [Verdict.NOT_ENOUGH, Verdict.UNPROVEN] if even else []
+    told: dict[str, Any] = {"name": f"{file_stems([job.name])[0]}-order.zip", "nothing": None}
     try:
-        made = order_folder(whole, progress=lambda share, what: tell(0.6 + 0.4 * share, what))
+        made = order_folder(whole, even_if=even_if, progress=lambda share, what: tell(0.6 + 0.4 * share, what))
     except NothingToOrder as error:
-        return "nothing-to-order-yet.txt", f"{error}\n".encode()
+        return {**told, "nothing": str(error), "files": [], "parts": [], "left_out": [], "missing": []}, b""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name in sorted(made.files):
-            archive.writestr(zipfile.ZipInfo(f"order/{name}", (1980, 1, 1, 0, 0, 0)), made.files[name], zipfile.ZIP_DEFLATED)
-    return f"{file_stems([job.name])[0]}-order.zip", packed.getvalue()
+            # One date for all, so that the same job makes the same archive.
+            entry = zipfile.ZipInfo(f"order/{name}", (1980, 1, 1, 0, 0, 0))
+            archive.writestr(entry, made.files[name], zipfile.ZIP_DEFLATED)
+    left_out = [{"name": each.name, "verdict": str(each.verdict), "why": each.why} for each in made.left_out]
+    listed = {"files": sorted(made.files), "parts": list(made.parts), "missing": list(made.missing)}
+    return {**told, **listed, "left_out": left_out}, packed.getvalue()

@@ -240,8 +240,10 @@ export function mended(found, { units, apply }) {
     make("button", { type: "button", class: enough ? "do-it" : "quiet-button", "aria-label": `Do it: ${change.say}`, text: "Do it", onclick: () => apply(change.edits, change.say) }));
   const made = [];
   if (found.thinner) made.push(make("p", { class: "tonight", text: `Thinner would do: ${found.thinner.say} holds too; the rest buys nothing but weight.` }));
-  if (found.changes.length) made.push(make("ul", { class: "changes" }, found.changes.map((/** @type {any} */ change) => row(change, true))));
-  else if (found.share === null || found.share > 1) {
+  const well = found.share !== null && found.share <= 1;
+  if (well && found.changes.length) made.push(make("p", { class: "quiet", text: "It is enough as it is. These hold too:" }));
+  if (found.changes.length) made.push(make("ul", { class: "changes" }, found.changes.map((/** @type {any} */ change) => row(change, !well))));
+  else if (!well) {
     made.push(make("p", { text: "No single change that was tried makes it enough; the nearest:" }));
     made.push(make("ul", { class: "changes" }, found.near.map((/** @type {any} */ change) => row(change, false))));
   } else made.push(make("p", { class: "quiet", text: "It is enough as it is, and nothing that was tried betters it." }));
@@ -250,7 +252,7 @@ export function mended(found, { units, apply }) {
 
 /** @param {number} value @param {(value: number) => string} show */
 function signed(value, show) {
-  if (Math.abs(value) < 5e-4) return "no heavier";
+  if (Math.abs(value) < 0.01) return "no heavier";
   return value > 0 ? `${show(value)} heavier` : `${show(-value)} lighter`;
 }
 

@@ -4,6 +4,7 @@ import { compared, head, mended, sections } from "./answer.js";
 import { FlatView } from "./flat.js";
 import { Form, every, key } from "./form.js";
 import { draw, fill, make } from "./make.js";
+import { orderAsk, orderShown } from "./order.js";
 import { Picture } from "./picture.js";
 import { colours, legend } from "./scale.js";
 import { beam } from "./signs.js";
@@ -84,6 +85,8 @@ export class JobPage {
     this.changes = make("div", { class: "inside" });
     this.others = make("div", { class: "inside" });
     this.further = make("div", { class: "answers further" }, this.#asking("What would make it enough", "Look for changes", "mend", this.changes), this.#asking("Other thicknesses", "Compare them", "compare", this.others));
+    this.orderPlace = make("div", { class: "inside" });
+    this.ordering = make("div", { class: "answers further" }, make("details", { class: "section", open: true, id: "order" }, make("summary", {}, make("h2", { text: "Order folder" })), this.orderPlace));
     fill(
       place,
       make("header", { class: "top" },
@@ -96,7 +99,7 @@ export class JobPage {
           make("section", { class: "picture card", "aria-label": "Picture" }, this.stage, this.tip, this.legend, tools, this.factor),
           make("section", { class: "card", "aria-label": "Flat" }, make("div", { class: "card-head" }, make("h2", { text: "Flat" }), this.files), this.flatPlace), this.below),
         this.standSeen = make("div", { class: "seen stand-seen answers" }),
-        make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further),
+        make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further, this.ordering),
         make("form", { class: "side form-side", onsubmit: (/** @type {Event} */ e) => e.preventDefault(), "aria-label": "What it is" }, this.form)),
       make("footer", { class: "foot" }, make("p", { text: CAUTION })),
     );
@@ -160,6 +163,10 @@ export class JobPage {
   /** Take a state of the job; older ones than what is shown are dropped. @param {any} state */
   async #take(state) {
     if (this.state && state.serial < this.state.serial) return;
+    if (!this.state || state.revision !== this.state.revision) {
+      this.state = state;
+      fill(this.orderPlace, ...orderAsk((even) => this.#order(even)));
+    }
     this.state = state;
     document.title = `${state.job?.name ?? state.file} · steadfold`;
     fill(this.title, state.job?.name ?? state.file, state.job?.revision_letter ? make("small", { text: `revision ${state.job.revision_letter}` }) : null);
@@ -394,10 +401,25 @@ export class JobPage {
     this.stage.scrollIntoView({ block: "nearest" });
   }
 
+  /** Make the order folder and show what is in it and what is not. @param {boolean} even */
+  async #order(even) {
+    const revision = this.state.revision, query = even ? "?even=1" : "";
+    const bar = make("progress", { max: 1, "aria-label": "The order folder is being made" });
+    this.asks["order"] = this.asks["order-even"] = { reset: () => undefined, bar };
+    fill(this.orderPlace, make("p", { class: "quiet", role: "status", text: "Every part is worked out in full; this takes a little." }), bar);
+    try {
+      const found = await ask(`${this.address}/order${query}`);
+      if (found === null || revision !== this.state.revision) return;
+      fill(this.orderPlace, ...orderShown(found, `${this.address}/order`, query, CAUTION), ...orderAsk((more) => this.#order(more)));
+    } catch (error) {
+      fill(this.orderPlace, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }), ...orderAsk((more) => this.#order(more)));
+    }
+  }
+
   /** @param {any} answer */
   #files(answer) {
     const path = `${this.address}/part/${this.number}/file`;
-    fill(this.files, answer.flat ? ["dxf", "svg", "step", "glb"].map((kind) => make("a", { class: "quiet-button", href: `${path}/${kind}`, download: "", text: kind.toUpperCase() })).concat(make("a", { class: "quiet-button", href: `${this.address}/order`, download: "", text: "Order folder" })) : null);
+    fill(this.files, answer.flat ? ["dxf", "svg", "step", "glb"].map((kind) => make("a", { class: "quiet-button", href: `${path}/${kind}`, download: "", text: kind.toUpperCase() })) : null);
   }
 
   /** @param {any} unit */
@@ -484,7 +506,7 @@ export class JobPage {
       ask(this.address).then((state) => {
         if (state.revision !== this.state.revision) this.#take(state).then(() => { this.saved.textContent = `Taken over as changed elsewhere, ${this.state.file}`; });
       });
-    } else if (notice.kind === "progress" && notice.fingerprint === this.fingerprint) {
+    } else if (notice.kind === "progress" && (notice.fingerprint === this.fingerprint || notice.fingerprint === this.state?.revision)) {
       const bar = notice.level in this.asks ? this.asks[notice.level].bar : notice.level === "full" || notice.level === "stand" ? this.bar : null;
       if (bar) { bar.value = notice.share; bar.title = notice.what; }
     } else if (notice.kind === "answer" && this.state) {
