@@ -19,6 +19,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 NPM = "src/steadfold/page/npm"
 INTO = "src/steadfold/page/static/three"
 STAMP = "package-lock.json"
+EXAMPLE = "examples/boat-shed.toml"
 WANTED = {
     "three.module.js": "three/build/three.module.js",
     "three.core.js": "three/build/three.core.js",
@@ -33,6 +34,9 @@ class CustomBuildHook(BuildHookInterface[Any]):
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Collect the files unless those of this very lock are there."""
         root = Path(self.root)
+        if self.target_name == "wheel" and version != "editable":
+            # The job that the page offers to look around in; a clone has it in its examples.
+            build_data["force_include"][str(root / EXAMPLE)] = "steadfold/page/examples/boat-shed.toml"
         target, lock = root / INTO, root / NPM / STAMP
         if collected(target, lock):
             return

@@ -217,3 +217,15 @@ def test_a_thickness_picked_from_the_comparison_becomes_the_jobs(shed: Shed, ope
     page.get_by_role("button", name="Take 5 mm").click(timeout=120_000)
     expect(page.get_by_role("textbox", name="thickness", exact=True)).to_have_value("5 mm")
     assert read_job(shed.job).parts[0].thickness_mm == 5.0
+
+
+def test_a_job_file_that_is_gone_is_told_and_can_be_brought_back(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    set_field(page, "arm", "150 mm")
+    expect(page.get_by_role("button", name="Undo: arm")).to_be_enabled()
+    shed.job.unlink()
+    expect(page.locator(".trouble")).to_contain_text("there is no such file")
+    page.get_by_role("button", name="Undo: arm").click()
+    expect(page.locator(".trouble")).to_be_hidden()
+    assert shed.job.read_text(encoding="utf-8") == JOB

@@ -60,6 +60,7 @@ class Desk:
         self._answers: OrderedDict[tuple[str, str], Answered] = OrderedDict()
         self._running: dict[tuple[str, str], tuple[asyncio.Task[Answered], threading.Event]] = {}
         self._background: asyncio.Task[None] | None = None
+        self._aside: threading.Event | None = None
 
     @property
     def revision(self) -> str:
@@ -210,13 +211,14 @@ class Desk:
 
     def start(self, number: int) -> None:
         """Begin to answer a part at every level, before anyone asks."""
+        self._make_room()
         part = self._part(number)
         shape = self._task(part, number, "shape")
 
         def then(_: object) -> None:
             if part["fingerprint"] in self._current():
-                self._task(part, number, "full")
                 self._task(part, number, "quick")
+                self._task(part, number, "full")
 
         # The picture is there first; two more processes at once would make it wait.
         shape.add_done_callback(then)
@@ -230,8 +232,15 @@ class Desk:
         fingerprint = str(part["fingerprint"])
         known = self._answers.get((fingerprint, level))
         if known is None:
+            if (fingerprint, level) not in self._running:
+                self._make_room()
             known = await asyncio.shield(self._task(part, number, level))
         return fingerprint, known
+
+    def _make_room(self) -> None:
+        """Somebody waits: what nobody looks at is put off."""
+        if self._aside is not None:
+            self._aside.clear()
 
     async def order(self, even: bool) -> Answered:
         """What the order folder holds, and its archive; raises as `answer` does."""
@@ -301,11 +310,20 @@ class Desk:
             if not left:
                 return
             number, part, level = left[0]
-            tried.add(part["fingerprint"])
-            try:
-                await asyncio.shield(self._task(part, number, level))
-            except (Failed, Stale, TooLong):
+            if self._running:
+                await asyncio.sleep(0.1)
                 continue
+            task = self._task(part, number, level)
+            self._aside = self._running[(str(part["fingerprint"]), level)][1]
+            try:
+                await asyncio.shield(task)
+                tried.add(part["fingerprint"])
+            except (Failed, TooLong):
+                tried.add(part["fingerprint"])
+            except Stale:
+                continue
+            finally:
+                self._aside = None
 
 
 def _stamp(path: Path) -> tuple[int, ...]:

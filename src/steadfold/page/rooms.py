@@ -38,7 +38,10 @@ class Rooms:
         self._watch = asyncio.create_task(self._watching())
 
     async def desk(self, folder: str, name: str) -> Desk:
-        """The desk of a job; `NotHere` when there is no such job."""
+        """The desk of a job; `NotHere` when there is no such job. One that was open stays so when its file goes."""
+        known = self._desks.get(await asyncio.to_thread(self.shelf.place, folder, name))
+        if known is not None:
+            return known
         path = await asyncio.to_thread(self.shelf.job, folder, name)
         async with self._opening:
             desk = self._desks.get(path)

@@ -73,9 +73,13 @@ class Shelf:
                 return folder
         raise NotHere(identity)
 
+    def place(self, identity: str, name: str) -> Path:
+        """Where a job of that name lies or would lie."""
+        return inside(self.folder_of(identity), name)
+
     def job(self, identity: str, name: str) -> Path:
         """The path of a job, which must exist."""
-        path = inside(self.folder_of(identity), name)
+        path = self.place(identity, name)
         if not path.is_file():
             raise NotHere(name)
         return path
