@@ -1,8 +1,9 @@
-"""A wall felt at every node of a back, at the cost of the few dozen places where it truly bears.
+"""A wall felt at every node of a back, at the cost of the few dozen patches that tell its pushes.
 
-A bed is a set of contacts, each with the share of the wall's area that is its own. Few of them bear in any case, and
-each costs a solution with the factor. So a thin choice is made first, in which every chosen place also stands for
-those nearest to it; then places are added where that is untrue, worst first, until the pushes would hardly change.
+A bed is a set of contacts, each with the share of the wall's area that is its own. Pushing on each of them costs a
+solution with the factor, so they are gathered into patches that push evenly, by their mean motion. A patch is true
+where all of it bears or none does. Patches of which only a part would bear are split along that line, worst first, until
+the pushes would hardly change. The rest of a split patch needs no new solution: it is the whole less the part.
 """
 
 from __future__ import annotations
@@ -14,110 +15,148 @@ import numpy as np
 from scipy import sparse
 from scipy.spatial import cKDTree
 
-from .contact import Compliance, one_sided_rows, settled
+from .contact import Compliance, Rows, one_sided_rows, settled
 from .grid import spaced
 from .loads import force_vector
-from .model import Loads, Model
-from .parts import GROUND, Contacts, FloatArray, IntArray
+from .model import Loads
+from .parts import GROUND, BoolArray, Contacts, FloatArray, IntArray
 from .solve import Structure, answers_to
 
-FIRST = 40
-"""About how many places are tried first."""
+FIRST = 20
+"""About how many patches there are at first, on the rim and inside."""
 
-ROUNDS = 8
-CANCELLED = 0.25
-"""What pushes count that are wrong but sum up right among places next to each other (judgement)."""
+ROUNDS = 12
+AT_A_TIME = 20
+"""Patches split in one round."""
 
-AT_A_TIME = 32
-"""Places added in one round."""
+UNEVEN = 0.2
+"""What pushes count that are spread unevenly over a patch but sum up right (judgement)."""
 
 
-def bedded(structure: Structure, bed: Contacts, cases: Sequence[Loads], tolerance: float = 0.1,
-           most: int = 160) -> Structure:
-    """The structure against those places of a bed that matter in these load cases, on the same factor.
+def bedded(structure: Structure, bed: Contacts, cases: Sequence[Loads], on_rim: BoolArray | None = None,
+           tolerance: float = 0.02, most: int = 140) -> Structure:
+    """The structure against a bed, in as few patches as these load cases allow, on the same factor.
 
-    bed: contacts with the ground, each with its own compliance and gap; left out places count to the nearest chosen
-    one, whose compliance falls accordingly. tolerance: what may be left wrong of the pushes, as a share of their sum
-    in the case; most: how many places at the most, which may leave more wrong.
+    bed: contacts with the ground, each with its own compliance and gap; on_rim: which of them lie on an edge, where
+    pushes are sharpest, so that they start in patches of their own. tolerance: what may be left wrong of the
+    pushes, as a share of their sum in a case; most: how many patches at the most, which may leave more wrong. The
+    contacts of the answer are the patches, each named by a node in its middle.
 
-    Raises ValueError for a structure that has contacts, ties or settlements already.
+    Raises ValueError for a structure that has contacts or ties already, or a bed that is not against the ground.
     """
     if structure.compliance is not None or (bed.against != GROUND).any():
         raise ValueError("a bed is against the ground, under a structure without contacts and ties")
     if not bed.count or not cases:
-        return _against(structure, bed, np.arange(bed.count), bed.compliance_mm_per_n, None)
-    bare = structure.model
-    every = one_sided_rows(_with(bare, bed))
+        return structure
+    every = one_sided_rows(replace(structure.model, contacts=bed))
     rows = structure.freedoms.reduced_columns(every.columns)
     across = sparse.csr_matrix(rows.T)
-    outside = np.stack([force_vector(bare, structure.beams, case).reshape(-1) for case in cases], axis=1)
-    room = bed.gap_mm[:, None] + across @ structure.factor.solve(structure.freedoms.reduced(outside))
-    places = bare.nodes_mm[bed.nodes]
+    outside = np.stack([force_vector(structure.model, structure.beams, case).reshape(-1) for case in cases], axis=1)
+    room = bed.gap_mm[:, None] + across @ structure.factor.solve(structure.freedoms.reduced(outside), refine=False)
+    places = structure.model.nodes_mm[bed.nodes]
     stiffness = 1.0 / bed.compliance_mm_per_n
-    spacing = _spacing(places)
-    chosen = spaced(places, np.arange(bed.count), spacing)
-    answers = answers_to(structure.factor, rows[:, chosen])
-    give = across @ answers
-    for _ in range(ROUNDS):
-        owner = cKDTree(places[chosen]).query(places)[1]
-        together = np.bincount(owner, stiffness, len(chosen))
-        pushes = np.stack([_pushes(give[chosen], 1.0 / together, room[chosen, k]) for k in range(len(cases))], axis=1)
-        sunk = np.maximum(-(room + give @ pushes), 0.0)
-        wrong = stiffness[:, None] * sunk - (stiffness / together[owner])[:, None] * pushes[owner]
-        share = _weighed(wrong / np.maximum(pushes.sum(axis=0), 1e-300), owner, len(chosen))
-        share[chosen] = 0.0
-        if share.sum() <= tolerance or len(chosen) >= most:
+    owner = _first(places, on_rim)
+    answers = answers_to(structure.factor, sparse.csc_matrix(rows @ _means(owner, stiffness)))
+    for turn in range(ROUNDS + 1):
+        mean = _means(owner, stiffness)
+        together = np.asarray(np.bincount(owner, stiffness), dtype=float)
+        felt = across @ answers
+        pushes = _pushes(mean.T @ felt, 1.0 / together, mean.T @ room)
+        sunk = np.maximum(-(room + felt @ pushes), 0.0)
+        wrong = (stiffness[:, None] * sunk - (stiffness / together[owner])[:, None] * pushes[owner]) / np.maximum(
+            pushes.sum(axis=0), 1e-300)
+        left = _left(owner, wrong)
+        measure = left.max(axis=1)
+        free = min(AT_A_TIME, most - len(together))
+        if measure.sum() <= tolerance or free <= 0 or turn == ROUNDS:
             break
-        spacing *= 0.6
-        added = _worst(places, share, min(AT_A_TIME, most - len(chosen)), spacing, tolerance)
-        new = answers_to(structure.factor, rows[:, added])
-        chosen = np.concatenate([chosen, added])
-        answers = np.concatenate([answers, new], axis=1)
-        give = np.concatenate([give, across @ new], axis=1)
-    owner = cKDTree(places[chosen]).query(places)[1]
-    return _against(structure, bed, chosen, 1.0 / np.bincount(owner, stiffness, len(chosen)), (answers, give[chosen]))
+        worst = np.argsort(-measure, kind="stable")[:free]
+        parts = [_part(np.flatnonzero(owner == p), places, sunk[:, left[p].argmax()])
+                 for p in worst if measure[p] > 0.01 * tolerance]
+        parts = [part for part in parts if len(part)]
+        if not parts:
+            break
+        owner, answers = _split(owner, answers, parts, stiffness, rows, structure)
+    return _against(structure, bed, every, mean, together, answers, np.asarray(mean.T @ felt))
 
 
-def _with(model: Model, contacts: Contacts) -> Model:
-    return replace(model, contacts=contacts)
+def _first(places: FloatArray, on_rim: BoolArray | None) -> IntArray:
+    """A number of a patch for each place: the nearest of about `FIRST` places spread evenly, rim and inside apart."""
+    owner = np.zeros(len(places), dtype=np.int64)
+    kinds = [np.ones(len(places), dtype=bool)] if on_rim is None else [on_rim, ~on_rim]
+    for kind in kinds:
+        mine = places[kind]
+        if not len(mine):
+            continue
+        size = np.linalg.svd(mine - mine.mean(axis=0), compute_uv=False)[:2] * np.sqrt(12.0 / len(mine))
+        spacing = max(np.sqrt(size.prod() / FIRST), size[0] / FIRST, 1e-9) if len(size) > 1 else 1e-9
+        if on_rim is not None and kind is on_rim:
+            spacing = max(2.0 * size.sum() / FIRST, 1e-9)
+        seeds = spaced(mine, np.arange(len(mine)), float(spacing))
+        owner[kind] = owner.max() + 1 + cKDTree(mine[seeds]).query(mine)[1]
+    return np.unique(owner, return_inverse=True)[1]
 
 
-def _spacing(places: FloatArray) -> float:
-    """A spacing that would leave about `FIRST` places, from the size of their cloud in its own two directions."""
-    size = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)[:2] * np.sqrt(12.0 / len(places))
-    return float(max(np.sqrt(size.prod() / FIRST), size[0] / FIRST, 1e-9)) if len(size) > 1 else 1e-9
-
-
-def _weighed(wrong: FloatArray, owner: IntArray, count: int) -> FloatArray:
-    """How wrong each place is in its worst case: what cancels among the places that one stands for counts a quarter."""
-    size = np.abs(wrong)
-    inside = sparse.csr_matrix((np.ones(len(owner)), (owner, np.arange(len(owner)))), shape=(count, len(owner)))
-    left = np.abs(inside @ wrong) / np.maximum(inside @ size, 1e-300)
-    return np.asarray((size * np.maximum(left, CANCELLED)[owner]).max(axis=1))
+def _means(owner: IntArray, stiffness: FloatArray) -> sparse.csr_matrix:
+    """Weights (places, patches) of the mean motion of a patch; also how a push on it spreads."""
+    share = stiffness / np.bincount(owner, stiffness)[owner]
+    return sparse.csr_matrix((share, (np.arange(len(owner)), owner)))
 
 
 def _pushes(give: FloatArray, soft: FloatArray, room: FloatArray) -> FloatArray:
-    return settled(0.5 * (give + give.T) + np.diag(soft), room)[0]
+    """Pushes (patches, cases)."""
+    matrix = 0.5 * (give + give.T) + np.diag(soft)
+    pushes = np.empty_like(room)
+    start = None
+    for k in range(room.shape[1]):
+        pushes[:, k] = settled(matrix, room[:, k], start)[0]
+        start = pushes[:, k] > 0
+    return pushes
 
 
-def _worst(places: FloatArray, share: FloatArray, count: int, spacing: float, tolerance: float) -> IntArray:
-    """The places that are most wrong, none nearer than the spacing to a worse one of them."""
-    taken: list[int] = []
-    for index in np.argsort(-share, kind="stable"):
-        if len(taken) >= count or share[index] <= 0.01 * tolerance:
-            break
-        if not taken or np.linalg.norm(places[taken] - places[index], axis=1).min() >= spacing:
-            taken.append(int(index))
-    return np.asarray(taken, dtype=np.int64)
+def _left(owner: IntArray, wrong: FloatArray) -> FloatArray:
+    """What each patch leaves wrong (patches, cases): what does not sum up right, and little of what is uneven."""
+    gather = sparse.csr_matrix((np.ones(len(owner)), (owner, np.arange(len(owner)))))
+    return np.asarray(np.abs(gather @ wrong) + UNEVEN * (gather @ np.abs(wrong)))
 
 
-def _against(structure: Structure, bed: Contacts, chosen: IntArray, soft: FloatArray,
-             ready: tuple[FloatArray, FloatArray] | None) -> Structure:
-    """The structure with the chosen contacts; their answers and what they give come along."""
-    contacts = Contacts(bed.nodes[chosen], bed.normals[chosen], soft, bed.gap_mm[chosen])
-    model = _with(structure.model, contacts)
-    if ready is None:
-        return replace(structure, model=model)
-    answers, give = ready
-    return replace(structure, model=model, compliance=Compliance(one_sided_rows(model), answers, 0.5 * (give + give.T),
-                                                                 np.zeros(len(chosen))))
+def _part(members: IntArray, places: FloatArray, sunk: FloatArray) -> IntArray:
+    """The members of a patch that make the new one: those that bear, or half of them where all or none do."""
+    bear = sunk[members] > 0
+    if 0 < bear.sum() < len(members):
+        return members[bear] if 2 * bear.sum() <= len(members) else members[~bear]
+    if len(members) < 2:
+        return members[:0]
+    off = places[members] - places[members].mean(axis=0)
+    along = off @ np.linalg.svd(off, full_matrices=False)[2][0]
+    return members[np.argsort(along, kind="stable")[: len(members) // 2]]
+
+
+def _split(owner: IntArray, answers: FloatArray, parts: list[IntArray], stiffness: FloatArray, rows: sparse.csc_matrix,
+           structure: Structure) -> tuple[IntArray, FloatArray]:
+    """Patches and their answers with some members of one patch each made into a new one."""
+    owner = owner.copy()
+    before = np.bincount(owner, stiffness)
+    parents = np.array([owner[part[0]] for part in parts])
+    for number, part in enumerate(parts):
+        owner[part] = len(before) + number
+    after = np.bincount(owner, stiffness)
+    mean = _means(owner, stiffness)
+    new = answers_to(structure.factor, sparse.csc_matrix(rows @ mean[:, len(before):]), careful=False)
+    whole, taken = before[parents], after[len(before):]
+    answers[:, parents] = (answers[:, parents] * whole - new * taken) / (whole - taken)
+    return owner, np.asfortranarray(np.concatenate([answers, new], axis=1))
+
+
+def _against(structure: Structure, bed: Contacts, every: Rows, mean: sparse.csr_matrix, together: FloatArray,
+             answers: FloatArray, give: FloatArray) -> Structure:
+    """The structure with the patches for contacts, their answers and what they give."""
+    places = structure.model.nodes_mm[bed.nodes]
+    middle = mean.T @ places
+    named = np.array([int(members[np.argmin(np.linalg.norm(places[members] - middle[p], axis=1))])
+                      for p, members in enumerate(np.split(mean.tocsc().indices, mean.tocsc().indptr[1:-1]))], dtype=np.int64)
+    gaps = mean.T @ bed.gap_mm
+    contacts = Contacts(bed.nodes[named], bed.normals[named], 1.0 / together, gaps)
+    patches = Rows(sparse.csc_matrix(every.columns @ mean), gaps, 1.0 / together)
+    compliance = Compliance(patches, answers, 0.5 * (give + give.T), np.zeros(len(together)))
+    return replace(structure, model=replace(structure.model, contacts=contacts), compliance=compliance)

@@ -82,11 +82,11 @@ def bearing_factor(structure: Structure, result: Result | None) -> Factor:
                                   np.where(bears, 1.0 / rows.compliance, 0.0) - compliance.helpers))
 
 
-def buckling(model: Model | Structure, result: Result, count: int = 3) -> Buckling:
+def buckling(model: Model | Structure, result: Result, count: int = 3, tolerance: float = 1e-8) -> Buckling:
     """The lowest `count` load factors at which the structure under `result`'s loading buckles, and the
     shapes.
 
-    Factors above zero only; fewer come back where there are no more. Contacts and ties that bear stay
+    tolerance: relative, of the factors. Factors above zero only; fewer come back where there are no more. Contacts and ties that bear stay
     bearing. The rotations before buckling are taken as small. Raises ValueError for count below 1.
     """
     if count < 1:
@@ -100,7 +100,7 @@ def buckling(model: Model | Structure, result: Result, count: int = 3) -> Buckli
     else:
         start = np.random.default_rng(20240229).normal(size=size)
         inverse, shapes = linalg.eigsh(-geometry, count, M=factor.matrix, Minv=factor.operator(), which="LA",
-                                       v0=start, ncv=min(size - 1, max(4 * count + 4, 20)), tol=1e-8)
+                                       v0=start, ncv=min(size - 1, max(4 * count + 4, 20)), tol=tolerance)
     order = np.argsort(-inverse)[:count]
     order = order[inverse[order] > 1e-14 * max(float(np.abs(inverse).max()), 1e-300)]
     moved = structure.freedoms.expanded(shapes[:, order]).T.reshape(len(order), -1, 6)

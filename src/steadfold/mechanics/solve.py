@@ -97,7 +97,8 @@ def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
     if given.any():
         right = right - freedoms.reduced(structure.stiffness @ freedoms.expanded(
             np.zeros((len(freedoms.free), len(cases))), given))
-    free = factor.solve(right)
+    one_sided_later = structure.compliance is not None and not structure.compliance.helpers.any()
+    free = factor.solve(right, refine=not one_sided_later)
     pushes = np.zeros((0, len(cases)))
     methods = ["linear"] * len(cases)
     one_sided = np.zeros_like(outside)
@@ -111,13 +112,13 @@ def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
                     float(energy[k])) for k, case in enumerate(cases)]
 
 
-def answers_to(factor: Factor, rows: sparse.csc_matrix) -> FloatArray:
+def answers_to(factor: Factor, rows: sparse.csc_matrix, careful: bool = True) -> FloatArray:
     """Answers (f, k) to unit forces along sparse columns (f, k).
 
-    Refined only where the first few show that it changes anything: every load case is refined in the end.
+    Refined only where the first few show that it changes anything, and not at all unless `careful`: every load case is
+    refined in the end.
     """
     answers = np.empty(rows.shape, order="F")
-    careful = True
     for start in range(0, rows.shape[1], COLUMNS):
         part = slice(start, start + COLUMNS)
         right = rows[:, part].toarray(order="F")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from steadfold.joints.capacity import FixingCapacity, governing
 from steadfold.mechanics import Result, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
-from steadfold.mount.cuts import Cut, CutForces, Line, elastic_stress_mpa, forces_through, plastic_share
+from steadfold.mount.cuts import Line, elastic_stress_mpa, forces_through, plastic_share
 from steadfold.mount.structure import Mounted
 
 SET_FACTOR = 1.5
@@ -67,30 +67,29 @@ def answer(
     """Read one case's answer."""
     metal = here.metal
     sag = float((result.displacement[: here.mesh.node_count, :3] @ here.down).max(initial=0.0))
-    worst_stress, worst_cut = 0.0, None
+    worst_stress, worst_plastic = (0.0, ""), (0.0, "")
     cut_stress: dict[str, float] = {}
-    worst_plastic = 0.0
-    for cut, through in _all_cuts(lines, result):
-        stress = elastic_stress_mpa(cut, through)
-        cut_stress[cut.place] = max(stress, cut_stress.get(cut.place, 0.0))
-        if stress > worst_stress:
-            worst_stress, worst_cut = stress, cut
-        worst_plastic = max(worst_plastic, plastic_share(cut, through, metal))
+    for line in lines:
+        through = forces_through(line, line.reader.forces(result))
+        stresses, plastic = elastic_stress_mpa(line, through), plastic_share(line, through, metal.yield_mpa)
+        for cut, stress in zip(line.cuts, stresses, strict=True):
+            cut_stress[cut.place] = max(float(stress), cut_stress.get(cut.place, 0.0))
+        worst_stress = max(worst_stress, _largest(line, stresses))
+        worst_plastic = max(worst_plastic, _largest(line, plastic))
     sheet, place, peak = _sheet_share(here, result, reader)
     shares = []
     if metal.ductile:
-        if worst_cut is not None:
-            shares.append(_of_metal("bend", worst_cut.place, worst_stress / metal.yield_mpa, SET_FACTOR))
+        if lines:
+            shares.append(_of_metal(_link(worst_stress[1]), worst_stress[1], worst_stress[0] / metal.yield_mpa, SET_FACTOR))
         shares.append(_of_metal("sheet", place, sheet, SET_FACTOR))
-        share = max(worst_plastic, sheet)
-        shares.append(_of_metal("bend" if worst_plastic >= sheet else "sheet", place, share, COLLAPSE_FACTOR, "giving way"))
-        set_factor = 1.0 / max(worst_stress / metal.yield_mpa, sheet, 1e-12)
+        share, where = max((sheet, place), worst_plastic)
+        shares.append(_of_metal("sheet" if share == sheet else _link(where), where, share, COLLAPSE_FACTOR, "giving way"))
+        set_factor = 1.0 / max(worst_stress[0] / metal.yield_mpa, sheet, 1e-12)
         collapse_factor = 1.0 / max(share, 1e-12)
     else:
         lasting = case.name == "resting"
         allowed = metal.yield_mpa * (metal.sustained_share if lasting else metal.short_share)
-        stress = max(worst_stress, 1.5 * sheet * metal.yield_mpa)
-        where = worst_cut.place if worst_cut is not None and worst_stress >= stress else place
+        stress, where = max((1.5 * sheet * metal.yield_mpa, place), worst_stress)
         kind = "a lasting load" if lasting else "a short load"
         shares.append(
             Share("sheet", where, stress / allowed, f"{stress:.1f} MPa of the {allowed:.1f} MPa that {kind} may use at {where}")
@@ -107,11 +106,15 @@ def answer(
     )
 
 
-def _all_cuts(lines: Sequence[Line], result: Result) -> Iterator[tuple[Cut, CutForces]]:
-    for line in lines:
-        on_nodes = line.reader.forces(result)
-        for cut in line.cuts:
-            yield cut, forces_through(cut, line, on_nodes)
+def _largest(line: Line, values: np.ndarray) -> tuple[float, str]:
+    """The largest value of a line's cuts, and where."""
+    worst = int(np.argmax(values))
+    return float(values[worst]), line.cuts[worst].place
+
+
+def _link(place: str) -> str:
+    """The link of the chain that a cut belongs to."""
+    return "fixing row" if place.startswith("the row of fixings") else "bend"
 
 
 def _of_metal(link: str, place: str, used: float, factor: float, what: str = "taking a set") -> Share:
@@ -123,9 +126,8 @@ def _sheet_share(here: Mounted, result: Result, reader: ShellReader) -> tuple[fl
     forces = reader.forces(result)
     model = here.model
     used = ilyushin(model, forces, here.metal.yield_mpa)
-    mean = reader.averaged(used, AVERAGED_T * here.part.thickness_mm)
     clamped = _under_washers(here)
-    mean = np.where(clamped, 0.0, mean)
+    mean = _averaged(here, used, reader, clamped)
     worst = int(np.argmax(mean))
     region = int(here.mesh.region[worst])
     if region < here.mesh.panel_count:
@@ -148,7 +150,14 @@ def _under_washers(here: Mounted) -> np.ndarray:
 def sheet_shares(here: Mounted, result: Result, reader: ShellReader) -> np.ndarray:
     """Share of the metal's strength (m,) that each triangle works at: Ilyushin's measure, averaged over 4 t."""
     used = ilyushin(here.model, reader.forces(result), here.metal.yield_mpa)
-    return np.where(_under_washers(here), 0.0, reader.averaged(used, AVERAGED_T * here.part.thickness_mm))
+    return _averaged(here, used, reader, _under_washers(here))
+
+
+def _averaged(here: Mounted, used: np.ndarray, reader: ShellReader, clamped: np.ndarray) -> np.ndarray:
+    """Mean of a measure over 4 t around each triangle; the rigid ones under washers have no say and get none."""
+    radius = AVERAGED_T * here.part.thickness_mm
+    says = np.where(clamped, 0.0, 1.0)
+    return np.where(clamped, 0.0, reader.averaged(used * says, radius) / np.maximum(reader.averaged(says, radius), 1e-12))
 
 
 def _bolts(

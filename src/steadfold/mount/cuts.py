@@ -5,13 +5,14 @@ The forces through a cut come from nodal forces, so they are exact statics on an
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from steadfold.mechanics import LineReader, Model
-from steadfold.mount.records import Metal
+from steadfold.mount.fixing_holes import Hole
 from steadfold.sheet.mesh import SheetMesh, placed
 from steadfold.sheet.part import Bend, Part
 from steadfold.sheet.pose import Frame, Pose
@@ -55,23 +56,38 @@ class Cut:
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A line of nodes, read once a case, and the cuts along it: the whole line, and windows of a long one."""
+    """A line of nodes, read once a case, and the cuts along it: the whole line, and windows of a long one.
+
+    `inside` (cuts, nodes) is 1 for the nodes of a cut; `axes` (cuts, 3, 3) has along, across and normal of each as rows.
+    """
 
     reader: LineReader
     cuts: tuple[Cut, ...]
+    inside: np.ndarray
+    axes: np.ndarray
+    middles_mm: np.ndarray
+
+    @classmethod
+    def of(cls, reader: LineReader, cuts: Sequence[Cut]) -> Line:
+        """A line with its cuts' directions gathered."""
+        inside = np.zeros((len(cuts), len(reader.line_nodes)))
+        for number, cut in enumerate(cuts):
+            inside[number, cut.inside] = 1.0
+        axes = np.array([[c.along, c.across, c.normal] for c in cuts])
+        return cls(reader, tuple(cuts), inside, axes, np.array([c.middle_mm for c in cuts]))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CutForces:
-    """What goes through a cut: pull square to it, shear along it and out of the sheet (N); bending about it,
-    bending in the sheet's plane, and twist (N mm)."""
+    """What goes through each of some cuts (cuts,): pull square to it, shear along it and out of the sheet (N); bending
+    about it, bending in the sheet's plane, and twist (N mm)."""
 
-    pull_n: float
-    shear_along_n: float
-    shear_through_n: float
-    bending_nmm: float
-    in_plane_nmm: float
-    twist_nmm: float
+    pull_n: np.ndarray
+    shear_along_n: np.ndarray
+    shear_through_n: np.ndarray
+    bending_nmm: np.ndarray
+    in_plane_nmm: np.ndarray
+    twist_nmm: np.ndarray
 
 
 def bend_lines(part: Part, sheet: SheetMesh, pose: Pose, model: Model) -> tuple[Line, ...]:
@@ -94,7 +110,7 @@ def bend_lines(part: Part, sheet: SheetMesh, pose: Pose, model: Model) -> tuple[
             whole = _cut("bend", place, np.arange(len(nodes)), frame, pieces, part.thickness_mm)
             width = WINDOW_T * part.thickness_mm
             windows = _windows(place, along, frame, pieces, part.thickness_mm, width) if bend.length_mm > 1.5 * width else []
-            found.append(Line(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
+            found.append(Line.of(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
     return tuple(found)
 
 
@@ -143,47 +159,142 @@ def _windows(
     return windows
 
 
-def forces_through(cut: Cut, line: Line, on_nodes: np.ndarray) -> CutForces:
-    """The forces and moments that the outer side passes through a cut, about the middle of its metal; `on_nodes` are
-    the line's nodal forces in one case."""
-    mine = on_nodes[cut.inside]
-    arms = line.reader.model.nodes_mm[line.reader.line_nodes[cut.inside]] - cut.middle_mm
-    force = mine[:, :3].sum(axis=0)
-    moment = (mine[:, 3:] + np.cross(arms, mine[:, :3])).sum(axis=0)
+def fixing_lines(
+    part: Part,
+    sheet: SheetMesh,
+    pose: Pose,
+    model: Model,
+    holes: Sequence[tuple[int, Hole]],
+    rings: Sequence[np.ndarray],
+    fastener_mm: float,
+    down: np.ndarray,
+) -> tuple[Line, ...]:
+    """A line along each row of fixings on either side of it, cut whole and in windows.
+
+    It runs along the edge of the fasteners, not their middle: the plate hinges there (AISC, prying action: b' = b - d/2,
+    recalled).
+
+    The nodes are those between the triangles of one side and the rest of the panel, and those under the washers: what
+    the side puts on them is all that acts on it from outside, so exact statics though the line of nodes is not straight.
+    """
+    places = placed(sheet, pose)
+    found: list[Line] = []
+    for panel, level, members in _rows(pose, holes, down):
+        frame = pose.panels[panel]
+        frame = _turned(frame) if abs(float(frame.away @ down)) < 0.7 else frame
+        local = (places[sheet.triangles].mean(axis=1) - frame.origin) @ frame.away
+        mine = sheet.region == panel
+        under = np.unique(np.concatenate([rings[m] for m in members]))
+        place = f"the row of fixings in {part.panels[panel].name}"
+        for way, side in ((1.0, mine & (local > level)), (-1.0, mine & (local <= level))):
+            at = level + way * 0.5 * fastener_mm
+            pieces = _metal_at(part, pose, panel, frame, at)
+            rest = np.unique(sheet.triangles[mine & ~side])
+            own_nodes = np.unique(sheet.triangles[side])
+            own = np.union1d(np.intersect1d(own_nodes, rest), np.intersect1d(under, own_nodes))
+            if len(own) < 4 or not pieces:
+                continue
+            along = (places[own] - frame.origin) @ frame.along
+            nodes, along = own[np.argsort(along)], np.sort(along)
+            lifted = Frame(frame.origin + at * frame.away, frame.along, frame.away, frame.face)
+            cuts = [_cut("fixings", place, np.arange(len(nodes)), lifted, pieces, part.thickness_mm)]
+            width = WINDOW_T * part.thickness_mm
+            if along[-1] - along[0] > 1.5 * width:
+                cuts += _windows(place, along, lifted, pieces, part.thickness_mm, width)
+            elements = np.flatnonzero(side & np.isin(sheet.triangles, nodes).any(axis=1))
+            found.append(Line.of(LineReader(model, elements, nodes), cuts))
+    return tuple(found)
+
+
+def _rows(
+    pose: Pose, holes: Sequence[tuple[int, Hole]], down: np.ndarray
+) -> list[tuple[int, float, list[int]]]:
+    """Rows of fixings: panel, level in its own frame square to the row, and numbers of the holes."""
+    rows: list[tuple[int, float, list[int]]] = []
+    for number, (panel, hole) in enumerate(holes):
+        level = hole.at_mm[1] if abs(float(pose.panels[panel].away @ down)) >= 0.7 else hole.at_mm[0]
+        for other, height, members in rows:
+            if other == panel and abs(height - level) < 0.5 * hole.width_mm:
+                members.append(number)
+                break
+        else:
+            rows.append((panel, level, [number]))
+    return rows
+
+
+def _turned(frame: Frame) -> Frame:
+    """A frame with its two directions in the plane exchanged, for panels that hang sideways."""
+    return Frame(frame.origin, frame.away, frame.along, frame.face)
+
+
+def _metal_at(part: Part, pose: Pose, panel: int, frame: Frame, level: float) -> tuple[tuple[float, float], ...]:
+    """Runs of metal of a panel along a line at a level of a frame of its plane."""
+    own = pose.panels[panel]
+    metal = shapely.union_all([face.polygon() for face in part.panels[panel].faces])
+    ends = np.array([frame.origin + level * frame.away + x * frame.along for x in (-1e4, 1e4)]) - own.origin
+    line = shapely.LineString(ends @ np.column_stack([own.along, own.away]))
+    runs = []
+    for piece in shapely.get_parts(metal.intersection(line)):
+        if piece.geom_type == "LineString" and piece.length > 1e-6:
+            space = own.points(np.asarray(piece.coords))
+            runs.append(np.sort((space - frame.origin) @ frame.along))
+    return tuple(sorted((float(r[0]), float(r[-1])) for r in runs))
+
+
+def forces_through(line: Line, on_nodes: np.ndarray) -> CutForces:
+    """The forces and moments that the outer side passes through each cut of a line, about the middle of its metal;
+    `on_nodes` (nodes, 6) are the line's nodal forces in one case."""
+    places = line.reader.model.nodes_mm[line.reader.line_nodes]
+    first = places[0]
+    force = line.inside @ on_nodes[:, :3]
+    moment = line.inside @ (on_nodes[:, 3:] + np.cross(places - first, on_nodes[:, :3]))
+    moment -= np.cross(line.middles_mm - first, force)
+    along, across, normal = (np.ascontiguousarray(line.axes[:, k]) for k in range(3))
+
+    def part_of(vectors: np.ndarray, axis: np.ndarray) -> np.ndarray:
+        return np.asarray(np.einsum("ci,ci->c", vectors, axis))
+
     return CutForces(
-        float(force @ cut.across),
-        float(force @ cut.along),
-        float(force @ cut.normal),
-        float(moment @ cut.along),
-        float(moment @ cut.normal),
-        float(moment @ cut.across),
+        part_of(force, across),
+        part_of(force, along),
+        part_of(force, normal),
+        part_of(moment, along),
+        part_of(moment, normal),
+        part_of(moment, across),
     )
 
 
-def elastic_stress_mpa(cut: Cut, forces: CutForces) -> float:
-    """Largest nominal stress square to a cut, as of a beam: pull, bending about the cut and bending in the sheet's plane.
+def elastic_stress_mpa(line: Line, forces: CutForces) -> np.ndarray:
+    """Largest nominal stress (cuts,) square to each cut, as of a beam: pull, bending about the cut and bending in the
+    sheet's plane.
 
     Pull over L t, bending over L t² / 6, bending in plane over its own section modulus, added up. Shear and twist
     are left to the sheet's own measure: a cut beside a wide panel does not twist as a long strip would.
     Source: strength of materials, stress in a rectangular section.
     """
-    t, length = cut.thickness_mm, cut.length_mm
-    return (
-        abs(forces.pull_n) / (length * t)
-        + abs(forces.bending_nmm) / (length * t * t / 6)
-        + abs(forces.in_plane_nmm) / (t * cut.in_plane_modulus_mm2)
+    t, length, modulus = _measures(line)
+    return np.asarray(
+        np.abs(forces.pull_n) / (length * t)
+        + np.abs(forces.bending_nmm) / (length * t * t / 6)
+        + np.abs(forces.in_plane_nmm) / (t * modulus)
     )
 
 
-def plastic_share(cut: Cut, forces: CutForces, metal: Metal) -> float:
-    """Share of a cut's full plastic strength: `M / Mp + Mz / Mzp + (N / Np)²`; 1 is a hinge.
+def plastic_share(line: Line, forces: CutForces, yield_mpa: float) -> np.ndarray:
+    """Share (cuts,) of each cut's full plastic strength: `M / Mp + Mz / Mzp + (N / Np)²`; 1 is a hinge.
 
     Mp = fy L t² / 4, Np = fy L t; in plane 1.5 times the elastic moment for one run of metal (a rectangle), the
     elastic moment where openings part it, on the careful side. Source: plastic hinge of a rectangular section.
     """
-    t, length, fy = cut.thickness_mm, cut.length_mm, metal.yield_mpa
-    bending = abs(forces.bending_nmm) / (0.25 * fy * length * t * t)
-    shape = 1.5 if len(cut.pieces_mm) == 1 else 1.0
-    in_plane = abs(forces.in_plane_nmm) / (shape * fy * t * cut.in_plane_modulus_mm2)
-    pull = abs(forces.pull_n) / (fy * length * t)
-    return bending + in_plane + pull * min(pull, 1.0)
+    t, length, modulus = _measures(line)
+    bending = np.abs(forces.bending_nmm) / (0.25 * yield_mpa * length * t * t)
+    shape = np.array([1.5 if len(c.pieces_mm) == 1 else 1.0 for c in line.cuts])
+    in_plane = np.abs(forces.in_plane_nmm) / (shape * yield_mpa * t * modulus)
+    pull = np.abs(forces.pull_n) / (yield_mpa * length * t)
+    return np.asarray(bending + in_plane + pull * np.minimum(pull, 1.0))
+
+
+def _measures(line: Line) -> tuple[float, np.ndarray, np.ndarray]:
+    """Thickness, lengths of metal, and section moduli in plane of a line's cuts."""
+    lengths = np.array([c.length_mm for c in line.cuts])
+    return line.cuts[0].thickness_mm, lengths, np.array([c.in_plane_modulus_mm2 for c in line.cuts])

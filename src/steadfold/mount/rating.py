@@ -12,7 +12,7 @@ from steadfold.joints.capacity import FixingCapacity
 from steadfold.mechanics import Result, ShellReader, buckling, solve
 from steadfold.mount.answers import BUCKLING_FACTOR, Answer, Share, answer, sheet_shares
 from steadfold.mount.cases import Case, cases
-from steadfold.mount.cuts import Line, bend_lines
+from steadfold.mount.cuts import Line, bend_lines, fixing_lines
 from steadfold.mount.hand import hand_checks
 from steadfold.mount.records import (
     BoltAnswer,
@@ -38,6 +38,11 @@ COARSE = 1.8
 
 QUICK_TRIANGLES = 700
 """About how many triangles the quick answer takes, bends and holes apart."""
+
+LOOK_AGAIN = 4.0
+"""Buckling is looked at on the coarse mesh; below so many times the factor wanted the fine one decides."""
+
+BUCKLING_TOLERANCE = 1e-4
 
 CASE_NAMES = ("resting", "snatch", "knock", "lean")
 
@@ -75,12 +80,23 @@ def strength(
         quick = solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 12, QUICK_TRIANGLES)
         return told(quick, capacity, None, math.nan)
     full = solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
-    progress(0.5, "buckling")
-    factor = _buckling(full)
-    progress(0.7, "second mesh")
-    size = _size_of(full.here)
-    coarse = solved(part, metal, fixings, carried, choices, capacity, COARSE * size, 2, 12)
+    progress(0.6, "second mesh")
+    coarse = solved(part, metal, fixings, carried, choices, capacity, COARSE * _size_of(full.here), 2, 12, None, _hardest(full))
+    progress(0.8, "buckling")
+    factor = _buckling(coarse)
+    if factor is not None and factor < LOOK_AGAIN * BUCKLING_FACTOR:
+        factor = _buckling(full)
     return told(full, capacity, factor, _error(full, coarse))
+
+
+def _hardest(full: Solved) -> tuple[int, ...]:
+    """Numbers of the cases that the second mesh solves: the hardest of each link, and the one that buckling looks at."""
+    wanted = {_pressing(full)}
+    links = {s.link for a in full.answers for s in a.shares if s.value is not None}
+    for link in links:
+        values = [max((s.value or 0.0 for s in a.shares if s.link == link), default=0.0) for a in full.answers]
+        wanted.add(int(np.argmax(values)))
+    return tuple(sorted(wanted))
 
 
 def _size_of(here: Mounted) -> float:
@@ -100,13 +116,20 @@ def solved(
     facets: int,
     segments: int,
     triangles: int | None = None,
+    only: tuple[int, ...] | None = None,
 ) -> Solved:
-    """Every case of a part on one mesh, solved and read; see `mounted` for the mesh's arguments."""
+    """Every case of a part on one mesh, solved and read, or those of some numbers; see `mounted` for the mesh's
+    arguments."""
     here = mounted(part, metal, fixings, carried, size_mm, facets, segments, triangles)
     wanted = _cases(here, choices)
+    if only is not None:
+        wanted = tuple(wanted[k] for k in only if k < len(wanted))
     here = against_wall(here, [case.loads for case in wanted])
     results = solve(here.structure, [case.loads for case in wanted])
-    lines = bend_lines(part, here.mesh, here.pose, here.model)
+    lines = (
+        *bend_lines(part, here.mesh, here.pose, here.model),
+        *fixing_lines(part, here.mesh, here.pose, here.model, here.holes, here.rings, fixings.hole_least_mm, here.down),
+    )
     limit = sag_limit(here, choices)
     reader = ShellReader(here.model)
     answers = tuple(answer(here, c, r, reader, lines, capacity, limit) for c, r in zip(wanted, results, strict=True))
@@ -139,10 +162,14 @@ def sag_limit(here: Mounted, choices: CaseChoices) -> float:
 
 def _buckling(full: Solved) -> float | None:
     """Lowest linear buckling factor of the snatch (or resting) case; None where nothing is pressed."""
-    index = next((i for i, a in enumerate(full.answers) if a.case.name == "snatch"), 0)
-    found = buckling(full.here.structure, full.results[index], 1)
+    found = buckling(full.here.structure, full.results[_pressing(full)], 1, BUCKLING_TOLERANCE)
     factors = [f for f in found.factors if f > 0]
     return float(min(factors)) if factors else None
+
+
+def _pressing(full: Solved) -> int:
+    """The number of the case that buckling looks at."""
+    return next((i for i, a in enumerate(full.answers) if a.case.name == "snatch"), 0)
 
 
 def _error(full: Solved, coarse: Solved) -> float:
@@ -262,24 +289,33 @@ def _rating(
     verdict and a finding tell of it.
     """
     here = full.here
-    bare = solve(here.structure, [a.case.without_items for a in full.answers])
     factor, governs = math.inf, "nothing"
-    for a, result in zip(full.answers, bare, strict=True):
-        empty = answer(here, a.case, result, full.reader, full.lines, capacity, full.sag_limit_mm)
-        grouped = _worst_by_link(a.shares)
-        unloaded = _worst_by_link(empty.shares)
-        for link, share in grouped.items():
-            if share.value is None:
-                continue
-            start = unloaded[link].value if link in unloaded and unloaded[link].value is not None else 0.0
-            if (start or 0.0) >= 1.0:
-                continue  # fails whatever it carries: told as a finding, no mass cures it
-            scale = _scale(start or 0.0, share.value)
-            if scale < factor:
-                factor, governs = scale, f"{share.place}, {a.case.name}"
+    waiting = sorted(full.answers, key=_least_scale)
+    while waiting and _least_scale(waiting[0]) < factor:  # weight without the items can only help the others
+        now = waiting[:1] if math.isinf(factor) else [a for a in waiting if _least_scale(a) < factor]
+        waiting = waiting[len(now) :]
+        loads = {id(a.case.without_items): a.case.without_items for a in now}
+        bare = dict(zip(loads, solve(here.structure, list(loads.values())), strict=True))
+        for a in now:
+            result = bare[id(a.case.without_items)]
+            empty = answer(here, a.case, result, full.reader, full.lines, capacity, full.sag_limit_mm)
+            unloaded = _worst_by_link(empty.shares)
+            for link, share in _worst_by_link(a.shares).items():
+                start = (unloaded[link].value or 0.0) if link in unloaded else 0.0
+                if share.value is None or start >= 1.0:
+                    continue  # fails whatever it carries: told as a finding, no mass cures it
+                scale = _scale(start, share.value)
+                if scale < factor:
+                    factor, governs = scale, f"{share.place}, {a.case.name}"
     if buckling_factor is not None and buckling_factor / BUCKLING_FACTOR < factor:
         factor, governs = buckling_factor / BUCKLING_FACTOR, "a free edge that buckles, snatch"
     return carried_kg * factor, governs
+
+
+def _least_scale(a: Answer) -> float:
+    """No mass factor that this case sets is below this one: 0 where a share is over 1 with the items on."""
+    worst = a.worst.value if a.worst is not None and a.worst.value is not None else 0.0
+    return 0.0 if worst > 1.0 else 1.0 / max(worst, 1e-9)
 
 
 def _worst_by_link(shares: Sequence[Share]) -> dict[str, Share]:

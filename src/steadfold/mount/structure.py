@@ -38,8 +38,9 @@ before the wall is felt; what it carries is measured and said."""
 class Mounted:
     """A part on its wall, meshed and factored, with what is needed to load it and read its answers.
 
-    `bolt_nodes` follow `holes`; `load_nodes` follow `items`. `holes` come with their panel. `wall` is all of the wall
-    that could be touched, a place at each node; the structure has none of it until `against_wall`.
+    `bolt_nodes` and `rings`, the nodes under each washer, follow `holes`, which come with their panel; `load_nodes`
+    follow `items`. `wall` is all of the wall that could be touched, a place at each node; the structure has none of it
+    until `against_wall`.
     """
 
     part: Part
@@ -52,6 +53,7 @@ class Mounted:
     down: np.ndarray
     holes: tuple[tuple[int, Hole], ...]
     bolt_nodes: np.ndarray
+    rings: tuple[np.ndarray, ...]
     items: tuple[Placed, ...]
     load_nodes: np.ndarray
     wall: Contacts
@@ -120,13 +122,23 @@ def mounted(
         spiders=spiders,
     )
     return Mounted(
-        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, items, load_nodes, wall
+        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, tuple(rings), items, load_nodes, wall
     )
 
 
 def against_wall(here: Mounted, cases: Sequence[Loads]) -> Mounted:
     """The same part with the wall behind it, felt where it bears in these cases."""
-    return replace(here, structure=bedded(here.structure, here.wall, cases))
+    triangles = here.mesh.triangles[np.isin(here.mesh.triangles, here.wall.nodes).all(axis=1)]
+    on_rim = np.isin(here.wall.nodes, _rim(triangles, here.mesh.node_count))
+    return replace(here, structure=bedded(here.structure, here.wall, cases, on_rim))
+
+
+def _rim(triangles: np.ndarray, count: int) -> np.ndarray:
+    """Nodes on the edges and openings of some triangles."""
+    sides = np.sort(np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    code, times = np.unique(sides[:, 0] * count + sides[:, 1], return_counts=True)
+    alone = code[times == 1]
+    return np.unique(np.concatenate([alone // count, alone % count]))
 
 
 def _sound_mesh(
