@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
@@ -193,16 +194,28 @@ def picture(request: pytest.FixtureRequest) -> Callable[..., None]:
 
 
 @pytest.fixture(scope="session")
-def axe() -> str:
-    """The accessibility checks of axe-core, as one script."""
+def npm_modules() -> Path:
+    """What only these tests need from the npm registry, exactly as the lock says; fetched once a machine."""
     own = Path(__file__).parent / "npm"
-    kept = own / "node_modules" / "axe-core" / "axe.min.js"
-    if not kept.is_file():
-        with tempfile.TemporaryDirectory() as place:
+    kept, lock = own / "node_modules", own / "package-lock.json"
+    stamp = kept / "this-lock.json"
+    if not stamp.is_file() or stamp.read_bytes() != lock.read_bytes():
+        words = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
+        # Aside first: another process of the same test run may be at it too.
+        with tempfile.TemporaryDirectory(dir=own, prefix="node_modules.") as aside:
             for name in ("package.json", "package-lock.json"):
-                shutil.copy(own / name, place)
-            words = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
-            subprocess.run([*npm_command(), *words], cwd=place, check=True, stdin=subprocess.DEVNULL)
-            kept.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy(Path(place) / "node_modules" / "axe-core" / "axe.min.js", kept)
-    return kept.read_text(encoding="utf-8")
+                shutil.copy(own / name, aside)
+            subprocess.run([*npm_command(), *words], cwd=aside, check=True, stdin=subprocess.DEVNULL)
+            fresh = Path(aside) / "node_modules"
+            shutil.copyfile(lock, fresh / stamp.name)
+            if kept.is_dir() and not (stamp.is_file() and stamp.read_bytes() == lock.read_bytes()):
+                shutil.rmtree(kept, ignore_errors=True)
+            with contextlib.suppress(OSError):
+                fresh.rename(kept)
+    return kept
+
+
+@pytest.fixture(scope="session")
+def axe(npm_modules: Path) -> str:
+    """The accessibility checks of axe-core, as one script."""
+    return (npm_modules / "axe-core" / "axe.min.js").read_text(encoding="utf-8")

@@ -6,6 +6,13 @@ import { length } from "./units.js";
 /** @typedef {{bounds: number[], outer: string, corners: number[][], openings: any[], bends: any[]}} Flat */
 
 export class FlatView {
+  /** What is seen: left, top, width, height. @type {number[]} */
+  box = [];
+  /** @type {any} */
+  drawing = null;
+  /** @type {any} */
+  marks = null;
+
   /**
    * @param {HTMLElement} place
    * @param {{pick: (what: {bend: number} | {opening: number} | null) => void, units: () => import("./units.js").Units}} told
@@ -60,7 +67,7 @@ export class FlatView {
     drawing.append(this.marks);
     this.drawing = drawing;
     fill(this.sheet, drawing);
-    if (!same || !this.box) this.#frame(); else this.#seen();
+    if (!same || !this.box.length) this.#frame(); else this.#seen();
     this.#moves(drawing);
     this.#pieces(flat, units);
     this.points = [];
@@ -168,7 +175,7 @@ export class FlatView {
   }
 
   #points() {
-    if (!this.marks || !this.box) return;
+    if (!this.marks || !this.box.length) return;
     const r = this.box[2] / 130;
     fill(this.marks, ...this.points.map(([x, y]) => draw("circle", { cx: x, cy: -y, r, class: "measure-point" })));
     if (this.points.length === 2) this.marks.append(draw("path", { d: `M${xy(this.points[0])}L${xy(this.points[1])}`, class: "measure-line" }));

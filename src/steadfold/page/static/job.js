@@ -16,6 +16,19 @@ const CAUTION = "A calculator's opinion. Overhead loads, machines and anything t
 const RANK = { shape: 0, quick: 1, full: 2 };
 
 export class JobPage {
+  /** What is asked for by a press, with its bar. @type {Record<string, {reset: () => void, bar: any}>} */
+  asks = {};
+  /** @type {Picture} */
+  picture = /** @type {any} */ (null);
+  /** @type {FlatView} */
+  flat = /** @type {any} */ (null);
+  /** @type {Form} */
+  fields = /** @type {any} */ (null);
+  /** @type {any} */
+  flatData = null;
+  /** @type {string} */
+  coat = "work";
+
   /** @param {HTMLElement} place @param {string} folder @param {string} name */
   constructor(place, folder, name) {
     this.address = `/api/jobs/${folder}/${encodeURIComponent(name)}`;
@@ -139,7 +152,6 @@ export class JobPage {
    * @param {string} title @param {string} word @param {"mend" | "compare"} what @param {HTMLElement} place
    */
   #asking(title, word, what, place) {
-    this.asks ??= /** @type {any} */ ({});
     const told = () => ({ units: this.units, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
     const reset = () => fill(place, make("button", { type: "button", class: "quiet-button", text: word, onclick: ask_ }));
     const ask_ = async () => {
@@ -315,7 +327,7 @@ export class JobPage {
     const shown = this.picture.shown;
     const answered = Boolean(shown?.answered);
     for (const input of this.coats.querySelectorAll("input")) input.disabled = !answered && input.value !== "metal";
-    const coat = answered ? this.coat ?? "work" : "metal";
+    const coat = answered ? this.coat : "metal";
     const factor = coat === "sag" ? this.picture.usualFactor : 0;
     this.picture.dress(coat === "metal" ? "metal" : "work", factor);
     fill(this.legend, answered && coat !== "metal" && this.table ? legend(this.table, shown.greatest_share) : null);

@@ -35,6 +35,28 @@ const SAG_SHARE = 0.12;
 const REST_VIEW = new three.Vector3(0.62, 0.5, 1.0).normalize();
 
 export class Picture {
+  /** Places of panels and bends as they are drawn. @type {ReturnType<typeof pose>} */
+  posed = pose(1, [], 0);
+  /** @type {any} */
+  parts = null;
+  /** @type {any} */
+  mesh = null;
+  /** @type {any} */
+  lines = null;
+  /** @type {any} */
+  foldLines = null;
+  /** @type {any} */
+  group = null;
+  /** @type {any} */
+  extra = null;
+  /** @type {any[]} */
+  labels = [];
+  size = 0;
+  home = false;
+  untouched = true;
+  asked = false;
+  drawn = 0;
+
   /**
    * @param {HTMLElement} place where to draw
    * @param {{hover: (told: null | {x: number, y: number, region: number, share: number | null, sag: number | null}) => void,

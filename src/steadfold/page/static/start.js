@@ -109,9 +109,9 @@ function dropping() {
   };
   const input = make("input", { type: "file", accept: ".toml,.step,.stp,.dxf", id: "bring", onchange: () => bring(input.files?.[0]) });
   const zone = make("label", { class: "drop", for: "bring" }, make("span", { text: "Drop a job, STEP or DXF file here, or pick one" }), input);
-  zone.addEventListener("dragover", (event) => { event.preventDefault(); zone.classList.add("over-it"); });
+  zone.addEventListener("dragover", (/** @type {DragEvent} */ event) => { event.preventDefault(); zone.classList.add("over-it"); });
   zone.addEventListener("dragleave", () => zone.classList.remove("over-it"));
-  zone.addEventListener("drop", (event) => {
+  zone.addEventListener("drop", (/** @type {DragEvent} */ event) => {
     event.preventDefault();
     zone.classList.remove("over-it");
     bring(event.dataTransfer?.files[0]);
