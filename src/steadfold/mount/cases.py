@@ -95,7 +95,7 @@ def _free_corners(here: Mounted) -> list[tuple[int, str]]:
         nodes = np.flatnonzero(here.mesh.node_region == index)
         if not len(nodes):
             continue
-        out = (here.nodes_mm[nodes] - frame.origin) @ frame.face
+        out = (here.nodes_mm[nodes] - frame.origin) @ here.out
         aside = np.abs((here.nodes_mm[nodes] - here.nodes_mm[nodes].mean(axis=0)) @ here.sideways)
         # Of the nodes furthest out, the one furthest from the panel's own bend, then furthest aside: its free corner.
         free = here.mesh.local[nodes, 1]
@@ -116,7 +116,7 @@ def _leans(here: Mounted, asked_n: float | None) -> list[Case]:
     force_n = LEAN_N if asked_n is None else asked_n
     nodes = np.flatnonzero(here.mesh.node_region == index)
     frame = here.pose.panels[here.fixings.panel]
-    out = (here.nodes_mm[nodes] - frame.origin) @ frame.face
+    out = (here.nodes_mm[nodes] - frame.origin) @ here.out
     aside = (here.nodes_mm[nodes] - here.nodes_mm[nodes].mean(axis=0)) @ here.sideways
     node = int(nodes[np.argmin(np.abs(aside) + 5.0 * (out.max() - out))])
     rest, bare = weight_loads(here, 1.0), weight_loads(here, 0.0)
@@ -136,7 +136,6 @@ def _broadest_level_panel(here: Mounted) -> tuple[int, bool] | None:
         return None
     index = max(level)[1]
     nodes = here.nodes_mm[: here.mesh.node_count][here.mesh.node_region == index]
-    frame = here.pose.panels[here.fixings.panel]
     wide = float(np.ptp(nodes @ here.sideways))
-    deep = float(np.ptp(nodes @ frame.face))
+    deep = float(np.ptp(nodes @ here.out))
     return index, wide >= LEAN_WIDTH_MM and deep >= LEAN_DEPTH_MM

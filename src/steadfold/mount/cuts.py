@@ -150,7 +150,7 @@ def _windows(
     windows = []
     for low in np.arange(along[0], along[-1] - width + 1e-9, 0.5 * width):
         inside = np.flatnonzero((along >= low - 1e-9) & (along <= low + width + 1e-9))
-        if len(inside) < 4:
+        if len(inside) < 2:
             continue
         a, b = float(edges[inside[0]]), float(edges[inside[-1] + 1])
         metal = tuple((max(a, p), min(b, q)) for p, q in pieces if min(b, q) - max(a, p) > 1e-6)

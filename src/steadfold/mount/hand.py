@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from steadfold.joints.lever import tension_from_overhang_n
@@ -15,76 +17,98 @@ PARTS_BY = 0.15
 """From this difference on a reason is given."""
 
 
+@dataclass(frozen=True)
+class _Root:
+    """The bend between the fixed panel and one that stands out: its number, the cut where the model is read, what hangs
+    beyond it (N), how far out (mm), and whether it bends the sheet in its own plane, on edge."""
+
+    bend: int
+    place: str
+    name: str
+    force_n: float
+    lever_mm: float
+    on_edge: bool
+    nodes: np.ndarray
+
+
 def hand_checks(here: Mounted, resting: Answer, result: Result) -> tuple[HandCheck, ...]:
     """Root bending of the panel that carries most, its sag as a cantilever, and the pull of the fixings."""
     found: list[HandCheck] = []
-    root = _hardest_root(here)
-    if root is not None:
-        found += _root_checks(here, resting, result, *root)
+    roots = [root for number in range(len(here.part.bends)) if (root := _root(here, number)) is not None]
+    if roots:
+        found += _root_checks(here, resting, result, max(roots, key=lambda r: r.force_n * r.lever_mm / _modulus(here, r)))
     pull = _pull_check(here, resting)
     if pull is not None:
         found.append(pull)
     return tuple(found)
 
 
-def _hardest_root(here: Mounted) -> tuple[int, float, float] | None:
-    """The bend off the fixed panel whose child's items bend it most: bend, force N, lever mm to its root."""
-    best: tuple[float, int, float, float] | None = None
-    for number, bend in enumerate(here.part.bends):
-        if bend.parent != here.fixings.panel:
-            continue
-        pose = here.pose.bends[number]
-        mine = [
-            (item, node) for item, node in zip(here.items, here.load_nodes, strict=True) if _hangs_on(here, item.panel, bend.child)
-        ]
-        if not mine:
-            continue
-        out = here.pose.panels[here.fixings.panel].face
-        force = sum(weight_n(item.mass_kg.high) for item, _ in mine)
-        moment = sum(
-            weight_n(item.mass_kg.high) * abs(float((here.nodes_mm[node] - pose.start.origin) @ out)) for item, node in mine
-        )
-        if force > 0 and (best is None or moment / bend.length_mm > best[0]):
-            best = (moment / bend.length_mm, number, force, moment / force)
-    return None if best is None else (best[1], best[2], best[3])
-
-
-def _hangs_on(here: Mounted, panel: int, child: int) -> bool:
-    """Whether a panel is the child or hangs on it."""
-    parents = {bend.child: bend.parent for bend in here.part.bends}
-    while panel != child:
-        if panel not in parents:
-            return False
-        panel = parents[panel]
-    return True
-
-
-def _root_checks(
-    here: Mounted, resting: Answer, result: Result, number: int, force_n: float, lever_mm: float
-) -> list[HandCheck]:
-    bend = here.part.bends[number]
-    t, b = here.part.thickness_mm, sum(f.area_mm2 for f in bend.faces) / bend.allowance_mm
+def _root(here: Mounted, number: int) -> _Root | None:
+    """A bend off the fixed panel as a root; None where nothing hangs beyond it."""
+    bend, fixed = here.part.bends[number], here.fixings.panel
+    if fixed not in (bend.parent, bend.child):
+        return None
     child = here.part.panels[bend.child].name
-    section = b * t * t / 6
-    by_hand = force_n * lever_mm / section
-    by_model = resting.cut_stress_mpa.get(f"root of {child}", float("nan"))
+    outer = bend.child if bend.parent == fixed else bend.parent
+    beyond = _beyond(here, outer, fixed)
+    mine = [(i, n) for i, n in zip(here.items, here.load_nodes, strict=True) if i.panel in beyond]
+    if not mine:
+        return None
+    pose = here.pose.bends[number]
+    on_edge = abs(float(here.pose.panels[outer].face @ here.down)) < 0.5
+    frame = pose.end() if on_edge and bend.parent == fixed else pose.start
+    force = sum(weight_n(item.mass_kg.high) for item, _ in mine)
+    moment = sum(weight_n(i.mass_kg.high) * abs(float((here.nodes_mm[n] - frame.origin) @ here.out)) for i, n in mine)
+    place = f"outer side of the bend to {child}" if on_edge and bend.parent == fixed else f"root of {child}"
+    nodes = np.array([n for _, n in mine])
+    return _Root(number, place, here.part.panels[outer].name, force, moment / force, on_edge, nodes)
+
+
+def _beyond(here: Mounted, start: int, fixed: int) -> set[int]:
+    """Panels that are reached from one without crossing the fixed panel."""
+    found, open_ones = {start}, [start]
+    while open_ones:
+        panel = open_ones.pop()
+        for bend in here.part.bends:
+            for one, other in ((bend.parent, bend.child), (bend.child, bend.parent)):
+                if one == panel and other != fixed and other not in found:
+                    found.add(other)
+                    open_ones.append(other)
+    return found
+
+
+def _width_mm(here: Mounted, root: _Root) -> float:
+    bend = here.part.bends[root.bend]
+    return sum(f.area_mm2 for f in bend.faces) / bend.allowance_mm
+
+
+def _modulus(here: Mounted, root: _Root) -> float:
+    b, t = _width_mm(here, root), here.part.thickness_mm
+    return t * b * b / 6 if root.on_edge else b * t * t / 6
+
+
+def _root_checks(here: Mounted, resting: Answer, result: Result, root: _Root) -> list[HandCheck]:
+    t, b = here.part.thickness_mm, _width_mm(here, root)
+    force, lever, name = root.force_n, root.lever_mm, root.name
+    by_hand = force * lever / _modulus(here, root)
+    by_model = resting.cut_stress_mpa.get(root.place, float("nan"))
+    even = "own weight, pull and shear are in the model's value, and a wide root does not bend evenly"
     stress = HandCheck(
-        f"bending at the root of {child}, resting",
-        "P a / (b t² / 6)",
-        f"{force_n:.1f} × {lever_mm:.1f} / ({b:.1f} × {t:g}² / 6)",
+        f"bending at the root of {name}, resting",
+        "P a / (t b² / 6)" if root.on_edge else "P a / (b t² / 6)",
+        f"{force:.1f} × {lever:.1f} / ({t:g} × {b:.1f}² / 6)" if root.on_edge else f"{force:.1f} × {lever:.1f} / ({b:.1f} × {t:g}² / 6)",
         by_hand,
         by_model,
         "MPa",
-        _why(by_model, by_hand, "own weight, pull and shear are in the model's value, and a wide root does not bend evenly"),
+        _why(by_model, by_hand, "a bend on edge also twists, and hands part of its load to the back" if root.on_edge else even),
     )
-    inertia = b * t**3 / 12
-    sag_by_hand = force_n * lever_mm**3 / (3 * here.metal.modulus_mpa * inertia)
-    panel_nodes = [n for item, n in zip(here.items, here.load_nodes, strict=True) if _hangs_on(here, item.panel, bend.child)]
-    sag_by_model = float(np.mean(result.displacement[panel_nodes, :3] @ here.down))
+    inertia = t * b**3 / 12 if root.on_edge else b * t**3 / 12
+    sag_by_hand = force * lever**3 / (3 * here.metal.modulus_mpa * inertia)
+    sag_by_model = float(np.mean(result.displacement[root.nodes, :3] @ here.down))
     sag = HandCheck(
-        f"sag of the load on {child}, resting",
-        "P a³ / (3 E b t³ / 12)",
-        f"{force_n:.1f} × {lever_mm:.1f}³ / (3 × {here.metal.modulus_mpa:.0f} × {inertia:.1f})",
+        f"sag of the load on {name}, resting",
+        "P a³ / (3 E t b³ / 12)" if root.on_edge else "P a³ / (3 E b t³ / 12)",
+        f"{force:.1f} × {lever:.1f}³ / (3 × {here.metal.modulus_mpa:.0f} × {inertia:.1f})",
         sag_by_hand,
         sag_by_model,
         "mm",
@@ -104,12 +128,12 @@ def _pull_check(here: Mounted, resting: Answer) -> HandCheck | None:
     panel_nodes = here.nodes_mm[: here.mesh.node_count][here.mesh.node_region == here.fixings.panel]
     low = float((panel_nodes @ here.down).max())
     heights = [low - float(here.nodes_mm[n] @ here.down) for n in here.bolt_nodes]
-    rear = frame.origin - 0.5 * here.part.thickness_mm * frame.face
+    rear = frame.origin - 0.5 * here.part.thickness_mm * here.out
     moment = sum(
-        weight_n(item.mass_kg.high) * float((here.nodes_mm[node] - rear) @ frame.face)
+        weight_n(item.mass_kg.high) * float((here.nodes_mm[node] - rear) @ here.out)
         for item, node in zip(here.items, here.load_nodes, strict=True)
     )
-    if abs(float(frame.face @ here.down)) > 0.1 or moment <= 0 or max(heights, default=0.0) <= 0:
+    if abs(float(here.out @ here.down)) > 0.1 or moment <= 0 or max(heights, default=0.0) <= 0:
         return None
     by_hand = sum(tension_from_overhang_n(moment, heights))
     by_model = sum(tension for tension, _, _ in resting.bolts)

@@ -155,7 +155,7 @@ def sag_limit(here: Mounted, choices: CaseChoices) -> float:
     outs = [(here.nodes_mm[n] - frame.origin) for n in here.load_nodes] or [
         here.nodes_mm[: here.mesh.node_count] - frame.origin
     ]
-    reach = max(float(np.max(np.abs(np.atleast_2d(o) @ frame.face))) for o in outs)
+    reach = max(float(np.max(np.abs(np.atleast_2d(o) @ here.out))) for o in outs)
     along = max(float(np.ptp(here.nodes_mm[: here.mesh.node_count] @ here.sideways)), 1.0)
     return SAG_SHARE_OF_SPAN * max(reach, 0.25 * along, 10.0)
 

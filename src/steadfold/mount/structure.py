@@ -39,8 +39,8 @@ class Mounted:
     """A part on its wall, meshed and factored, with what is needed to load it and read its answers.
 
     `bolt_nodes` and `rings`, the nodes under each washer, follow `holes`, which come with their panel; `load_nodes`
-    follow `items`. `wall` is all of the wall that could be touched, a place at each node; the structure has none of it
-    until `against_wall`.
+    follow `items`. `out` points from the wall into the room. `wall` is all of the wall that could be touched, a place at
+    each node; the structure has none of it until `against_wall`.
     """
 
     part: Part
@@ -51,6 +51,7 @@ class Mounted:
     nodes_mm: np.ndarray
     structure: Structure
     down: np.ndarray
+    out: np.ndarray
     holes: tuple[tuple[int, Hole], ...]
     bolt_nodes: np.ndarray
     rings: tuple[np.ndarray, ...]
@@ -66,8 +67,7 @@ class Mounted:
     @property
     def sideways(self) -> np.ndarray:
         """Horizontal, along the wall."""
-        out = self.pose.panels[self.fixings.panel].face
-        across = np.cross(self.down, out)
+        across = np.cross(self.down, self.out)
         size = float(np.linalg.norm(across))
         return across / size if size > 1e-9 else self.pose.panels[self.fixings.panel].along
 
@@ -93,7 +93,7 @@ def mounted(
     """
     pose = fold(part)
     frame = pose.panels[fixings.panel]
-    down = downward(frame, fixings.down)
+    down, out = downward(frame, fixings.down), outward(part, pose, fixings.panel)
     wall_panels = _on_the_wall(part, pose, fixings)
     holes = _all_holes(part, fixings, wall_panels)
     items = placed(part, pose, down, fixings.panel, carried)
@@ -112,17 +112,17 @@ def mounted(
     spiders += [
         Spider(int(c), _bearing(sheet, item, part.thickness_mm), "spread") for c, item in zip(load_nodes, items, strict=True)
     ]
-    wall = _wall(sheet, pose, fixings, wall_panels, holes, middle, down)
+    wall = _wall(sheet, pose, fixings, wall_panels, holes, middle, down, out)
     model = Model(
         nodes,
         shells=Shells(
             sheet.triangles, part.thickness_mm, metal.modulus_mpa, metal.poisson, metal.density_kg_m3, sheet.region
         ),
-        springs=_fixing_springs(pose, fixings, holes, bolt_nodes),
+        springs=_fixing_springs(pose, fixings, holes, bolt_nodes, out),
         spiders=spiders,
     )
     return Mounted(
-        part, metal, fixings, pose, sheet, nodes, factored(model), down, holes, bolt_nodes, tuple(rings), items, load_nodes, wall
+        part, metal, fixings, pose, sheet, nodes, factored(model), down, out, holes, bolt_nodes, tuple(rings), items, load_nodes, wall
     )
 
 
@@ -156,13 +156,23 @@ def _sound_mesh(
         return mesh(part, None, (), circles)
 
 
+def outward(part: Part, pose: Pose, panel: int) -> np.ndarray:
+    """The way from the wall into the room: the side of the fixed panel on which the part reaches further."""
+    frame = pose.panels[panel]
+    reach = [0.0]
+    for other, place in zip(part.panels, pose.panels, strict=True):
+        corners = np.concatenate([np.asarray(face.outer.points) for face in other.faces])
+        reach += list((place.points(corners) - frame.origin) @ frame.face)
+    return frame.face if max(reach) >= -min(reach) - 1e-6 else -frame.face
+
+
 def _on_the_wall(part: Part, pose: Pose, fixings: Fixings) -> tuple[int, ...]:
     """The panel that takes the fixings and every other that lies in the same plane, such as a hat's second brim."""
     own = pose.panels[fixings.panel]
     found = [fixings.panel]
     for i, frame in enumerate(pose.panels):
         level = float((frame.origin - own.origin) @ own.face)
-        if i != fixings.panel and float(frame.face @ own.face) > 1 - 1e-9 and abs(level) < 0.05 * part.thickness_mm:
+        if i != fixings.panel and abs(float(frame.face @ own.face)) > 1 - 1e-9 and abs(level) < 0.05 * part.thickness_mm:
             found.append(i)
     return tuple(found)
 
@@ -202,22 +212,14 @@ def _bearing(sheet: SheetMesh, item: Placed, thickness_mm: float) -> np.ndarray:
 
 
 def _fixing_springs(
-    pose: Pose, fixings: Fixings, holes: tuple[tuple[int, Hole], ...], bolt_nodes: np.ndarray
+    pose: Pose, fixings: Fixings, holes: tuple[tuple[int, Hole], ...], bolt_nodes: np.ndarray, out: np.ndarray
 ) -> Springs:
-    axes = np.array([[pose.panels[p].along, pose.panels[p].away, pose.panels[p].face] for p, _ in holes])
+    axes = np.array([[pose.panels[p].along, np.cross(out, pose.panels[p].along), out] for p, _ in holes])
     one = [fixings.shear_n_per_mm, fixings.shear_n_per_mm, fixings.axial_n_per_mm] + [STEADYING_NMM] * 3
     ends = np.column_stack([bolt_nodes, np.full(len(bolt_nodes), GROUND)])
     stiffness = np.zeros((len(holes), 6, 6))
     stiffness[:, np.arange(6), np.arange(6)] = one
-    return Springs(ends, stiffness, _right_handed(axes))
-
-
-def _right_handed(axes: np.ndarray) -> np.ndarray:
-    """Axes (k, 3, 3) with the first turned about where a panel's own frame is left-handed."""
-    out = axes.copy()
-    mirrored = np.linalg.det(out) < 0
-    out[mirrored, 0] *= -1
-    return out
+    return Springs(ends, stiffness, axes)
 
 
 def _wall(
@@ -228,6 +230,7 @@ def _wall(
     holes: tuple[tuple[int, Hole], ...],
     nodes_mm: np.ndarray,
     down: np.ndarray,
+    out: np.ndarray,
 ) -> Contacts:
     """The wall at every node of the panels on it, under the washers too, each with its share of their area."""
     triangles = sheet.triangles[np.isin(sheet.region, panels)]
@@ -239,8 +242,7 @@ def _wall(
         height = nodes_mm[candidates] @ down
         inside = np.any(np.abs(height[:, None] - levels[None, :]) <= 0.5 * fixings.band_mm + 1e-6, axis=1)
         candidates = candidates[inside]
-    face = np.tile(pose.panels[fixings.panel].face, (len(candidates), 1))
-    return Contacts(candidates, face, fixings.wall_mm_per_n * MM2_A_CM2 / area[candidates])
+    return Contacts(candidates, np.tile(out, (len(candidates), 1)), fixings.wall_mm_per_n * MM2_A_CM2 / area[candidates])
 
 
 def weight_loads(here: Mounted, factor: float, share_of_mass: float = 1.0, name: str = "") -> Loads:

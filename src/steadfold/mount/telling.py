@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.mechanics import Result, spring_forces
@@ -12,6 +13,7 @@ from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer
 from steadfold.mount.structure import STEADYING_NMM, Mounted
 from steadfold.quantities import weight_n
 from steadfold.sheet.mesh import SheetMesh
+from steadfold.sheet.outline import Outline
 from steadfold.sheet.part import Part
 
 LEAST_LIGAMENT_T = 2.0
@@ -155,10 +157,10 @@ def _webs(here: Mounted) -> list[Finding]:
     """Metal between two openings, or between an opening and an edge, thinner than two thicknesses."""
     limit = LEAST_LIGAMENT_T * here.part.thickness_mm
     found = []
-    for panel in here.part.panels:
+    for number, panel in enumerate(here.part.panels):
         least, where = limit, None
         for face in panel.faces:
-            edges = [face.outer.polygon().exterior, *(h.polygon().exterior for h in face.holes)]
+            edges = [_free_edge(here.part, number, face.outer), *(h.polygon().exterior for h in face.holes)]
             for i, one in enumerate(edges):
                 for two in edges[i + 1 :]:
                     gap = one.distance(two)
@@ -180,9 +182,23 @@ def _webs(here: Mounted) -> list[Finding]:
     return found
 
 
+def _free_edge(part: Part, panel: int, outer: Outline) -> shapely.Geometry:
+    """The outer edge of a panel without its tangent lines: there the metal goes on."""
+    lines = []
+    for bend in part.bends:
+        for mine, point, along in (
+            (bend.parent, bend.parent_point, bend.parent_along),
+            (bend.child, bend.child_point, bend.child_along),
+        ):
+            if mine == panel:
+                end = (point[0] + bend.length_mm * along[0], point[1] + bend.length_mm * along[1])
+                lines.append(shapely.LineString([point, end]).buffer(1e-3))
+    return outer.polygon().exterior.difference(shapely.union_all(lines))
+
+
 def _twist(here: Mounted, resting: Result) -> list[Finding]:
     """Panels off the wall that turn about the direction they stand out in: an open section beside its shear centre."""
-    out = here.pose.panels[here.fixings.panel].face
+    out = here.out
     worst, name = 0.0, ""
     for index, panel in enumerate(here.part.panels):
         nodes = here.mesh.node_region == index

@@ -316,10 +316,11 @@ def _backing_findings(
     if behind is not None:
         found.append(behind)
     if mount.to in ("wood stud", "steel stud"):
-        xs = [hole.at_mm[0] for hole in holes]
+        level = 1 if mount.down in ("left", "right") else 0  # which of the panel's own directions is level
+        xs = [hole.at_mm[level] for hole in holes]
         if len(holes) > 1 and max(xs) - min(xs) > 100:
             extent = part.panels[panel].extent_mm
-            usable = (extent[0] if extent else max(xs) - min(xs)) - 20.0
+            usable = (extent[level] if extent else max(xs) - min(xs)) - 20.0
             few = one_stud_only(usable, mount.stud_spacing_mm or 406.4, 2, ordered.name)
             if few is not None:
                 found.append(few)
