@@ -19,8 +19,9 @@ SMALLEST_MASS_KG = 1e-6
 def placed(part: Part, pose: Pose, down: np.ndarray, fixed_panel: int, carried: Sequence[Carried]) -> tuple[Placed, ...]:
     """Every single item with its panel and point.
 
-    A place that names several panels (tines) gets its items one a panel, in turn. A point not given is taken
-    where it works hardest: at the outer end of a tine or hook, spread along the middle line of a broad panel.
+    A place that names several panels (tines) gets its items one a panel, in turn; the place 'holes' gets them in its
+    openings. Another point not given is taken where it works hardest: at the outer end of a tine or hook, spread along
+    the middle line of a broad panel.
     Raises `MountError` for a mass that is not positive, or a point that is not on its panel's metal.
     """
     found: list[Placed] = []
@@ -30,7 +31,8 @@ def placed(part: Part, pose: Pose, down: np.ndarray, fixed_panel: int, carried: 
         panels = _panels(part, load, pose, down, fixed_panel, number)
         for i in range(load.count):
             panel = panels[i % len(panels)]
-            at = load.at_mm if load.at_mm is not None else _usual_point(part, panel, i // len(panels), _turns(load, panels))
+            at = load.at_mm or _in_an_opening(part, panel, load, i // len(panels), _turns(load, panels))
+            at = at or _usual_point(part, panel, i // len(panels), _turns(load, panels))
             _check_on(part, panel, at, load, number)
             found.append(Placed(load.item, panel, at, load.reach_mm or 0.0, load.mass_kg))
     return tuple(found)
@@ -58,6 +60,16 @@ def _panels(
         if i != fixed_panel
     ]
     return (max(level)[1],) if level else (0,)
+
+
+def _in_an_opening(part: Part, panel: int, load: Carried, turn: int, turns: int) -> Point | None:
+    """The opening that an item on the place 'holes' hangs in, evenly over all of them; None for other places."""
+    place = load.on if load.on is not None else part.places[0][0] if part.places else ""
+    holes = sorted(h.polygon().centroid.coords[0] for face in part.panels[panel].faces for h in face.holes)
+    if place != "holes" or not holes:
+        return None
+    x, y = holes[int((turn + 0.5) / turns * len(holes)) if turns <= len(holes) else turn % len(holes)]
+    return (x, y)
 
 
 def _usual_point(part: Part, panel: int, turn: int, turns: int) -> Point:
