@@ -229,3 +229,17 @@ def test_a_job_file_that_is_gone_is_told_and_can_be_brought_back(shed: Shed, ope
     page.get_by_role("button", name="Undo: arm").click()
     expect(page.locator(".trouble")).to_be_hidden()
     assert shed.job.read_text(encoding="utf-8") == JOB
+
+
+def test_a_findings_remedy_is_put_in_by_one_press_and_cures_it(shed: Shed, open_page: Opener) -> None:
+    codes = {f["code"] for f in said(shed)["findings"]}
+    assert "hole-near-bend" in codes, "the job of this test has a hole too near its bend"
+    page = open_page(shed.link)
+    answered(page)
+    page.locator(".finding[data-code=hole-near-bend] .do-it").click()
+    expect(page.locator(".finding[data-code=hole-near-bend]")).to_have_count(0, timeout=40_000)
+    answered(page)
+    assert "hole-near-bend" not in {f["code"] for f in said(shed)["findings"]}
+    page.get_by_role("button", name=re.compile("^Undo: cure for hole-near-bend")).click()
+    expect(page.get_by_role("button", name="Redo: cure for hole-near-bend")).to_be_enabled()
+    assert shed.job.read_text(encoding="utf-8") == JOB

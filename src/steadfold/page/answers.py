@@ -15,6 +15,7 @@ from steadfold.deliver.bend_note import bend_note
 from steadfold.deliver.flat_picture import svg_path
 from steadfold.findings import Verdict
 from steadfold.job import Job, read_job_text
+from steadfold.page.remedies import remedy
 from steadfold.page.scene import scene
 from steadfold.review import PartReview, Review, plain, review
 from steadfold.review.shaping import shaped
@@ -73,7 +74,7 @@ def told(whole: Review, level: Level) -> dict[str, Any]:
     own = every["parts"][0]
     for shown, finding in zip(own["findings"], part.findings, strict=True):
         change = finding.change
-        shown["change"] = None if change is None else {"field": change.field, "text": change.text}
+        shown["change"] = None if change is None else remedy(whole.job, part.ordered, change)
     return {
         "level": level,
         "known": level != "shape",

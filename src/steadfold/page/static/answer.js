@@ -67,7 +67,7 @@ function money(amount, cost) {
 /**
  * Everything else that is known, section by section; nothing is shown that is not there.
  * @param {HTMLElement} place @param {HTMLElement} below @param {any} answer @param {Units} units
- * @param {{show: (place: string) => void, apply: (change: any, say: string) => void}} told
+ * @param {{show: (place: string) => void, apply: (edits: any[], say: string) => void}} told
  */
 export function sections(place, below, answer, units, told) {
   const part = answer.part, found = part.strength;
@@ -126,7 +126,7 @@ function finding(group, told) {
       make("p", {}, make("strong", { class: "severity", text: first.severity }), " ", first.say),
       others.length ? make("p", { class: "also" }, `Also at ${others.map((f) => f.place).join(", ")}.`) : null,
       first.remedy ? make("p", { class: "remedy" }, make("span", { text: "What helps: " }), first.remedy, ".") : null,
-      first.change ? make("button", { type: "button", class: "do-it", text: `Do it: ${first.change.field.replace(/[_.]/g, " ")} ${first.change.text}`, onclick: () => told.apply(first.change, first.code) }) : null,
+      first.change ? make("button", { type: "button", class: "do-it", text: `Do it: ${first.change.say}`, onclick: () => told.apply(first.change.edits, `cure for ${first.code}`) }) : null,
       make("details", { class: "why" },
         make("summary", { text: `${first.code}, ${first.place}` }),
         make("p", { text: `${limits}${first.source || "No source."}` }),

@@ -312,7 +312,7 @@ export class JobPage {
     else {
       this.answer = answer;
       head(this.verdict, answer, this.units, answer.level !== "full");
-      sections(this.sections, this.below, answer, this.units, { show: (place) => this.#showPlace(place), apply: (change, say) => this.#apply(change, say) });
+      sections(this.sections, this.below, answer, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
     }
     this.flatData = answer.flat;
     this.flat.show(answer.flat, answer.part);
@@ -447,7 +447,7 @@ export class JobPage {
     for (const each of Object.values(this.asks)) each.reset();
     if (this.answer) {
       head(this.verdict, this.answer, this.units, this.answer.level !== "full");
-      sections(this.sections, this.below, this.answer, this.units, { show: (place) => this.#showPlace(place), apply: (change, say) => this.#apply(change, say) });
+      sections(this.sections, this.below, this.answer, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
       this.flat.show(this.flatData, this.answer.part);
       this.#dress();
     }
@@ -465,11 +465,9 @@ export class JobPage {
     return this.#change([{ way: field.way, value }], say, same, keep);
   }
 
-  /** @param {any} change @param {string} code */
-  #apply(change, code) {
-    const way = ["part", this.number, ...change.field.split(".").map((/** @type {string} */ step) => (/^\d+$/.test(step) ? Number(step) : step))];
-    const number = /^\d+$/.test(change.text) ? Number(change.text) : change.text;
-    this.#change([{ way, value: number }], `cure for ${code}`, () => true, false).catch((error) => this.#say(error.message));
+  /** @param {any[]} edits @param {string} say */
+  #apply(edits, say) {
+    this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message));
   }
 
   /**

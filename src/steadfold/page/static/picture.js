@@ -366,7 +366,8 @@ export class Picture {
     /** @type {{at: number[], node: HTMLElement}[]} */
     this.labels = [];
     for (const place of this.places) if (place.from) this.#dimension(place);
-    if (whole && this.showLoads) this.#loads();
+    const pointing = this.places.some((place) => place.from);
+    if (whole && this.showLoads && !pointing) this.#loads();
     if (whole && this.showLoads && shown.fixings.length) {
       shown.fixings.forEach((/** @type {any} */ fixing, /** @type {number} */ i) => {
         this.#label(fixing.at, make("span", { class: "fixing", text: String(i + 1) }));
@@ -448,6 +449,8 @@ export class Picture {
     if (!this.group) return;
     const box = new three.Box3().setFromObject(this.mesh), centre = box.getCenter(new three.Vector3());
     const far = this.#farEnough(box, centre);
+    // A little lower than the middle: the legend stands above.
+    centre.y += 0.1 * far * Math.tan((0.5 * this.camera.fov * Math.PI) / 180);
     this.controls.target.copy(centre);
     this.camera.position.copy(centre).addScaledVector(REST_VIEW, far);
     this.camera.near = far / 200;
@@ -460,7 +463,7 @@ export class Picture {
   /** How far back the whole box is seen, with room for the legend above it. @param {any} box @param {any} centre */
   #farEnough(box, centre) {
     const right = new three.Vector3(0, 1, 0).cross(REST_VIEW).normalize(), above = REST_VIEW.clone().cross(right);
-    const high = Math.tan((0.5 * this.camera.fov * Math.PI) / 180) * 0.74, wide = (high / 0.74) * this.camera.aspect * 0.88;
+    const high = Math.tan((0.5 * this.camera.fov * Math.PI) / 180) * 0.66, wide = (high / 0.66) * this.camera.aspect * 0.88;
     let far = 1;
     for (let k = 0; k < 8; k += 1) {
       const corner = new three.Vector3(k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z).sub(centre);
