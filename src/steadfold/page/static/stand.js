@@ -103,7 +103,7 @@ function guided(level, shims, weighing, units, picture) {
   for (const step of level?.steps ?? []) {
     const turns = level.rods.map((/** @type {string} */ rod, /** @type {number} */ k) => `${rod}: ${Math.abs(step.turns[k]).toFixed(2)} turns ${step.turns[k] < 0 ? "back" : "on"}`).filter((/** @type {string} */ _, /** @type {number} */ k) => Math.abs(step.turns[k]) > 1e-6);
     const low = level.places.map((/** @type {string} */ place, /** @type {number} */ k) => `${place} ${length(step.low_mm[k], units)} low`);
-    steps.push({ say: step.do, note: [turns.join("; "), `After it: ${low.join(", ")}.`, step.utilisation === null ? "" : `The hardest worked, ${step.nearest}, is at ${share(step.utilisation)} of what is allowed.`].filter(Boolean).join(" ") });
+    steps.push({ say: step.do, note: [turns.length ? `Turned so far: ${turns.join("; ")}.` : "", `After it: ${low.join(", ")}.`, step.utilisation === null ? "" : `The hardest worked, ${step.nearest}, is at ${share(step.utilisation)} of what is allowed.`].filter(Boolean).join(" ") });
   }
   for (const shim of shims ?? []) steps.push({ say: `Shim under ${shim.foot}: ${length(shim.mm, units)}`, note: "" });
   if (!steps.length) return null;
