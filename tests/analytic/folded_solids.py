@@ -94,7 +94,7 @@ def solved(
     freedom[node_of, component] = np.arange(places.shape[1])
 
     count = places.shape[1]
-    columns, wall_rows, wall_area = _identity_but(count), [], []
+    columns, wall_rows, wall_area = np.arange(count), [], []
     slaves = np.zeros(count, dtype=bool)
     rigid_rows, rigid_cols, rigid_values = [], [], []
     springs = []
@@ -343,10 +343,6 @@ def _components(basis: Basis) -> np.ndarray:
     for local in range(dofs.shape[0]):
         component[dofs[local]] = local % 3
     return component
-
-
-def _identity_but(count: int) -> np.ndarray:
-    return np.arange(count)
 
 
 def _through(wall: sparse.csr_matrix, reduce: sparse.csr_matrix, count: int) -> sparse.csr_matrix:
