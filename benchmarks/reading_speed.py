@@ -16,9 +16,9 @@ from pathlib import Path
 from steadfold.deliver.step_file import write_step
 from steadfold.sheet.cad_file import CadRefused, look_over
 from steadfold.sheet.flat import flat_pattern
+from steadfold.sheet.from_solid.reading import finish, read_step
 from steadfold.sheet.outline import circle
 from steadfold.sheet.part import Part
-from steadfold.sheet.recognise import finish, read_step
 from steadfold.sheet.resolve import din_rule, resolve
 from steadfold.sheet.tree import Cutout, PanelTree, rectangular_panel
 
@@ -36,8 +36,8 @@ def stairs(bends: int, holes: int) -> Part:
 def main() -> None:
     """Print one line a file: faces, seconds by step, seconds through the child process."""
     begun = time.perf_counter()
-    from steadfold.sheet.recognise_kernel import read_bodies
-    from steadfold.sheet.recognise_sheet import recognise
+    from steadfold.sheet.from_solid.kernel import read_bodies
+    from steadfold.sheet.from_solid.sheet import recognise
 
     print(f"import of the kernel: {time.perf_counter() - begun:.2f} s")
     with tempfile.TemporaryDirectory() as folder:

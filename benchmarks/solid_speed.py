@@ -24,8 +24,8 @@ from steadfold.sheet.outline import circle
 from steadfold.sheet.part import Part
 from steadfold.sheet.resolve import din_rule, resolve
 from steadfold.sheet.solid import solid, volume_mm3
-from steadfold.sheet.solid_kernel import kernel_solid
-from steadfold.sheet.solid_pieces import Pieces, Round, pieces_of
+from steadfold.sheet.solid.kernel import kernel_solid
+from steadfold.sheet.solid.pieces import Pieces, Round, pieces_of
 from steadfold.sheet.tree import Cutout, PanelTree, rectangular_panel
 
 RUNS = 5

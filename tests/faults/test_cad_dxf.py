@@ -10,7 +10,7 @@ import ezdxf
 import pytest
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.drawn_flat import read_dxf
+from steadfold.sheet.from_flat.reading import read_dxf
 
 
 def refusal(path: Path) -> str:

@@ -16,7 +16,7 @@ from tests.files.corpus import box, cut, flange, fused, moved, rod, section, wri
 
 from steadfold.sheet import cad_file
 from steadfold.sheet.cad_file import CadRefused, in_child, look_over
-from steadfold.sheet.recognise import read_step
+from steadfold.sheet.from_solid.reading import read_step
 
 
 def refusal(path: Path) -> str:

@@ -15,11 +15,11 @@ import ezdxf
 import pytest
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.drawn_flat import LineBend, read_dxf
 from steadfold.sheet.flat import flat_pattern
+from steadfold.sheet.from_flat.reading import LineBend, read_dxf
+from steadfold.sheet.from_solid.reading import CadReading
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import fold
-from steadfold.sheet.recognise import CadReading
 
 RIGHT = math.pi / 2
 

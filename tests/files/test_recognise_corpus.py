@@ -13,11 +13,11 @@ import pytest
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.flat import flat_pattern
+from steadfold.sheet.from_solid.body import Body
+from steadfold.sheet.from_solid.kernel import read_bodies
+from steadfold.sheet.from_solid.reading import CadReading, RecognisedPart, finish, read_step
+from steadfold.sheet.from_solid.sheet import recognise
 from steadfold.sheet.mesh import MeshError, mesh
-from steadfold.sheet.recognise import CadReading, RecognisedPart, finish, read_step
-from steadfold.sheet.recognise_body import Body
-from steadfold.sheet.recognise_kernel import read_bodies
-from steadfold.sheet.recognise_sheet import recognise
 from steadfold.sheet.solid import solid, volume_mm3
 from tests.files import corpus
 from tests.files.corpus import CASES, Case, K, box, cut, fused, moved, rod, section, write

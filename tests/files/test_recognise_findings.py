@@ -11,7 +11,7 @@ from steadfold.sheet.reading_codes import READING_CODES
 
 READERS = sorted(
     path
-    for pattern in ("recognise*.py", "drawn_flat*.py", "cad_*.py")
+    for pattern in ("from_solid/*.py", "from_flat/*.py", "cad_*.py")
     for path in Path(steadfold.sheet.__file__).parent.glob(pattern)
 )
 

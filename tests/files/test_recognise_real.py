@@ -17,9 +17,9 @@ from typing import Any
 import pytest
 import shapely
 
-from steadfold.sheet.drawn_flat import read_dxf
 from steadfold.sheet.flat import FlatPattern, flat_pattern
-from steadfold.sheet.recognise import RecognisedPart, read_step
+from steadfold.sheet.from_flat.reading import read_dxf
+from steadfold.sheet.from_solid.reading import RecognisedPart, read_step
 
 FOLDER = os.environ.get("STEADFOLD_REAL_PARTS", "")
 INDEX: list[dict[str, Any]] = json.loads((Path(FOLDER) / "index.json").read_text()) if FOLDER else []

@@ -15,9 +15,9 @@ import pytest
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.flat import flat_pattern
-from steadfold.sheet.recognise import RecognisedPart, finish
-from steadfold.sheet.recognise_kernel import read_bodies
-from steadfold.sheet.recognise_sheet import recognise
+from steadfold.sheet.from_solid.kernel import read_bodies
+from steadfold.sheet.from_solid.reading import RecognisedPart, finish
+from steadfold.sheet.from_solid.sheet import recognise
 from tests.files.corpus import CASES, Case, K, box, cut, flange, frustum, fused, moved, rod, section, write
 
 ROUGH = [

@@ -12,16 +12,16 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from steadfold.deliver.dxf_file import dxf_text
 from steadfold.deliver.step_file import step_bytes
-from steadfold.sheet import drawn_flat
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.drawn_flat import LineBend, read_dxf
-from steadfold.sheet.drawn_flat_entities import read_drawing
 from steadfold.sheet.flat import FlatError, FlatPattern, flat_pattern
+from steadfold.sheet.from_flat import reading
+from steadfold.sheet.from_flat.entities import read_drawing
+from steadfold.sheet.from_flat.reading import LineBend, read_dxf
+from steadfold.sheet.from_solid.kernel import read_bodies
+from steadfold.sheet.from_solid.reading import finish
+from steadfold.sheet.from_solid.sheet import recognise
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import flat_places
-from steadfold.sheet.recognise import finish
-from steadfold.sheet.recognise_kernel import read_bodies
-from steadfold.sheet.recognise_sheet import recognise
 from steadfold.sheet.solid import SolidError
 from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
@@ -102,7 +102,7 @@ def test_a_random_part_is_read_back_from_its_step_file(random: RandomPart, tmp_p
 def test_a_random_flat_is_folded_again_from_its_drawing(
     random: RandomPart, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(drawn_flat, "in_child", lambda asked: read_drawing(asked["path"], asked["unit_mm"]))
+    monkeypatch.setattr(reading, "in_child", lambda asked: read_drawing(asked["path"], asked["unit_mm"]))
     part, flat = drawn(random)
     assume(not overlapping(part))
     path = tmp_path / "random.dxf"

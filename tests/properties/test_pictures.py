@@ -11,7 +11,7 @@ from steadfold.deliver.shading import visible_faces
 from steadfold.deliver.surface import EDGE, surface_of
 from steadfold.deliver.view import isometric, orthographic
 from steadfold.deliver.visible_edges import visible_edges
-from steadfold.sheet.solid_pieces import SolidError
+from steadfold.sheet.solid.pieces import SolidError
 from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
 

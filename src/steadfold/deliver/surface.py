@@ -16,7 +16,7 @@ import shapely
 
 from steadfold.sheet.outline import Point, arc_points
 from steadfold.sheet.part import Part
-from steadfold.sheet.solid_pieces import Loop, Piece, Round, Run, pieces_of
+from steadfold.sheet.solid.pieces import Loop, Piece, Round, Run, pieces_of
 
 EDGE, BEND, SMOOTH = 0, 1, 2
 """Kinds of ridges: a sharp edge, a tangent line of a bend, a line on a curved wall or bend (seen only as outline)."""

@@ -15,9 +15,9 @@ from steadfold.job.ready import tree_at
 from steadfold.quantities import show_length
 from steadfold.review.records import Assumption
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.drawn_flat import LineBend, read_dxf
+from steadfold.sheet.from_flat.reading import LineBend, read_dxf
+from steadfold.sheet.from_solid.reading import CadReading, RecognisedPart, read_step
 from steadfold.sheet.part import Part
-from steadfold.sheet.recognise import CadReading, RecognisedPart, read_step
 from steadfold.sheet.resolve import BendChoice, BendRule, Resolved, resolve
 from steadfold.sheet.shapes.shape import ShapeError
 from steadfold.sheet.tree import PanelTree, TreeError

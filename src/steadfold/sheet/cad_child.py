@@ -33,11 +33,11 @@ def answer(request: dict[str, Any]) -> tuple[str, Any]:
 
     try:
         if request.get("kind") == "dxf":
-            from steadfold.sheet.drawn_flat_entities import read_drawing
+            from steadfold.sheet.from_flat.entities import read_drawing
 
             return "read", read_drawing(request["path"], request["unit_mm"])
-        from steadfold.sheet.recognise_kernel import read_bodies
-        from steadfold.sheet.recognise_sheet import recognise
+        from steadfold.sheet.from_solid.kernel import read_bodies
+        from steadfold.sheet.from_solid.sheet import recognise
 
         found = read_bodies(request["path"], request["units"], request["faces"])
         sheets, refused = [], []

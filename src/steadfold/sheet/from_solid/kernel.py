@@ -32,7 +32,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import Body, Edge, SolidFace, SurfaceKind, Use, exact_volume, place_text
+from steadfold.sheet.from_solid.body import Body, Edge, SolidFace, SurfaceKind, Use, exact_volume, place_text
 
 LOOSE_MM = 0.05
 """A corner or edge that the file leaves this far from its faces is not a drawn part any more."""

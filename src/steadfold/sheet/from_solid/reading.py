@@ -14,10 +14,10 @@ from steadfold.findings import Finding, Severity
 from steadfold.sheet.allowance import din_6935_k_factor
 from steadfold.sheet.cad_file import SECONDS, CadRefused, in_child, look_over
 from steadfold.sheet.flat import FlatError, flat_pattern
+from steadfold.sheet.from_solid.holes import Hole, name_holes
+from steadfold.sheet.from_solid.record import Sheet
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Frame, flat_places
-from steadfold.sheet.recognise_holes import Hole, name_holes
-from steadfold.sheet.recognise_record import Sheet
 from steadfold.sheet.resolve import BendRule
 
 Units = Literal["mm", "cm", "m", "in", "ft"]

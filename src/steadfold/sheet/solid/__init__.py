@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from steadfold.sheet.part import Part
-from steadfold.sheet.solid_pieces import SolidError, pieces_of
+from steadfold.sheet.solid.pieces import SolidError, pieces_of
 
 if TYPE_CHECKING:
     from OCP.TopoDS import TopoDS_Shape, TopoDS_Solid
@@ -24,7 +24,7 @@ def solid(part: Part, share: float | tuple[float, ...] = 1.0) -> TopoDS_Solid:
     """
     from OCP.BRepCheck import BRepCheck_Analyzer
 
-    from steadfold.sheet.solid_kernel import kernel_solid
+    from steadfold.sheet.solid.kernel import kernel_solid
 
     made = kernel_solid(pieces_of(part, share))
     if not BRepCheck_Analyzer(made).IsValid():

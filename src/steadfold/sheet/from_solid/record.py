@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfold.findings import Finding
+from steadfold.sheet.from_solid.outline import Segment, faces_of, fitted, outline_of
+from steadfold.sheet.from_solid.strip import Curve
 from steadfold.sheet.outline import Point
 from steadfold.sheet.part import Bend, Panel, Part
 from steadfold.sheet.pose import Frame
-from steadfold.sheet.recognise_outline import Segment, faces_of, fitted, outline_of
-from steadfold.sheet.recognise_strip import Curve
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfold.sheet.cad_file import CadRefused
+from steadfold.sheet.from_solid.outline import Segment, outline_of
 from steadfold.sheet.outline import Outline, Point
-from steadfold.sheet.recognise_outline import Segment, outline_of
 
 SAME_MM = 0.01
 """Curves and ends closer than this are drawn in the same place."""

@@ -16,8 +16,8 @@ import numpy as np
 import shapely
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import Body, place_text
-from steadfold.sheet.recognise_outline import chained, dense_points, run_points
+from steadfold.sheet.from_solid.body import Body, place_text
+from steadfold.sheet.from_solid.outline import chained, dense_points, run_points
 
 PARALLEL_RAD = math.radians(0.2)
 TANGENT_RAD = math.radians(1.5)

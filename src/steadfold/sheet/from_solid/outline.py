@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from steadfold.sheet.from_solid.body import Body, Edge, Use, arc_points, arc_turn
 from steadfold.sheet.outline import Face, Outline, Point
-from steadfold.sheet.recognise_body import Body, Edge, Use, arc_points, arc_turn
 
 CURVE_ERROR_MM = 0.001
 """How far lines and arcs may stray from a curve they stand for."""

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import place_text
-from steadfold.sheet.recognise_outline import dense_points
-from steadfold.sheet.recognise_skin import PARALLEL_RAD, SAME_MM, Shape, SharpBend, Skins, grouped
+from steadfold.sheet.from_solid.body import place_text
+from steadfold.sheet.from_solid.outline import dense_points
+from steadfold.sheet.from_solid.skin import PARALLEL_RAD, SAME_MM, Shape, SharpBend, Skins, grouped
 
 
 @dataclass(frozen=True)

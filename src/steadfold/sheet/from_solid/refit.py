@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from steadfold.sheet.recognise_body import Body, SolidFace, exact_volume
+from steadfold.sheet.from_solid.body import Body, SolidFace, exact_volume
 
 ROUGH_MM = 1e-3
 """Bodies whose corners all lie closer than this to their faces are left as they are."""

@@ -12,10 +12,10 @@ import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.flat import FlatPattern
+from steadfold.sheet.from_solid.record import SunkHole
 from steadfold.sheet.outline import Outline, Point, arc_of
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import flat_places
-from steadfold.sheet.recognise_record import SunkHole
 
 HoleKind = Literal["round", "obround", "rectangular", "free"]
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import place_text
-from steadfold.sheet.recognise_skin import PARALLEL_RAD, SAME_MM, Shape, Skins, grouped
+from steadfold.sheet.from_solid.body import place_text
+from steadfold.sheet.from_solid.skin import PARALLEL_RAD, SAME_MM, Shape, Skins, grouped
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,8 @@ from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
 
 from steadfold.sheet.outline import Point, arc_of
-from steadfold.sheet.solid_curves import TOLERANCE_MM, Roll, Way, direction, ends_of, pnt, way_of
-from steadfold.sheet.solid_pieces import MATCH_MM, Piece, Pieces, Round, Run, SolidError
+from steadfold.sheet.solid.curves import TOLERANCE_MM, Roll, Way, direction, ends_of, pnt, way_of
+from steadfold.sheet.solid.pieces import MATCH_MM, Piece, Pieces, Round, Run, SolidError
 
 SHARP_MM = 1e-6
 """A skin of a bend with a smaller radius is no surface: the skins of its two panels meet in an edge."""

@@ -11,13 +11,13 @@ import shapely
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.allowance import din_6935_k_factor
 from steadfold.sheet.cad_file import LARGEST_BYTES, CadRefused, in_child
-from steadfold.sheet.drawn_flat_entities import Drawing, DrawnCurve
-from steadfold.sheet.drawn_flat_faces import LineSpot, bend_lines, faces_of_drawing
-from steadfold.sheet.drawn_flat_loops import Loops, Piece, find_loops
-from steadfold.sheet.drawn_flat_part import BendSpot, folded_part
 from steadfold.sheet.flat import FlatError, flat_pattern
-from steadfold.sheet.recognise import CadReading, RecognisedPart, Units, check_flat
-from steadfold.sheet.recognise_holes import name_holes
+from steadfold.sheet.from_flat.entities import Drawing, DrawnCurve
+from steadfold.sheet.from_flat.faces import LineSpot, bend_lines, faces_of_drawing
+from steadfold.sheet.from_flat.loops import Loops, Piece, find_loops
+from steadfold.sheet.from_flat.part import BendSpot, folded_part
+from steadfold.sheet.from_solid.holes import name_holes
+from steadfold.sheet.from_solid.reading import CadReading, RecognisedPart, Units, check_flat
 from steadfold.sheet.resolve import BendChoice, BendRule
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}

@@ -25,7 +25,7 @@ from OCP.Geom2d import Geom2d_Curve, Geom2d_Ellipse, Geom2d_Line
 from OCP.gp import gp_Ax2, gp_Ax3, gp_Ax22d, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
 
 from steadfold.sheet.outline import Point, arc_of
-from steadfold.sheet.solid_pieces import Piece, Run, SolidError
+from steadfold.sheet.solid.pieces import Piece, Run, SolidError
 
 TOLERANCE_MM = 1e-7
 """How far curves, surfaces and corners may lie apart: the kernel's own measure of 'the same'."""

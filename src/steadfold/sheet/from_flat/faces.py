@@ -10,8 +10,8 @@ import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.drawn_flat_entities import DrawnCurve
-from steadfold.sheet.drawn_flat_loops import Loops, check_simple
+from steadfold.sheet.from_flat.entities import DrawnCurve
+from steadfold.sheet.from_flat.loops import Loops, check_simple
 from steadfold.sheet.outline import Face, Outline, Point
 
 TOUCH_MM = 0.2

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadfold.sheet.cad_file import CadRefused
+from steadfold.sheet.from_solid.outline import Segment, fitted
 from steadfold.sheet.outline import Point
-from steadfold.sheet.recognise_outline import Segment, fitted
 
 if TYPE_CHECKING:
     from ezdxf.entities import DXFEntity

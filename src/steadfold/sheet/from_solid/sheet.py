@@ -9,14 +9,14 @@ import shapely
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.recognise_body import Body, place_text
-from steadfold.sheet.recognise_outline import chained, outer_uses
-from steadfold.sheet.recognise_part import Layout
-from steadfold.sheet.recognise_record import Sheet
-from steadfold.sheet.recognise_refit import refitted
-from steadfold.sheet.recognise_skin import Shape, Skins, find_skins
-from steadfold.sheet.recognise_tree import Tree, build_tree
-from steadfold.sheet.recognise_walls import Wall, find_walls, formed_walls
+from steadfold.sheet.from_solid.body import Body, place_text
+from steadfold.sheet.from_solid.layout import Layout
+from steadfold.sheet.from_solid.outline import chained, outer_uses
+from steadfold.sheet.from_solid.record import Sheet
+from steadfold.sheet.from_solid.refit import refitted
+from steadfold.sheet.from_solid.skin import Shape, Skins, find_skins
+from steadfold.sheet.from_solid.tree import Tree, build_tree
+from steadfold.sheet.from_solid.walls import Wall, find_walls, formed_walls
 
 EXACT_VOLUME = 1e-5
 LOOSE_VOLUME = 2e-3

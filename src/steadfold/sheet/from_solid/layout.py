@@ -10,12 +10,8 @@ import numpy as np
 
 from steadfold.findings import Finding, Severity
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.outline import Face, Isometry, Outline, Point, circle, polygon_outline
-from steadfold.sheet.overlay import without
-from steadfold.sheet.part import Panel
-from steadfold.sheet.pose import Frame, fold
-from steadfold.sheet.recognise_body import Body, Use, place_text
-from steadfold.sheet.recognise_outline import (
+from steadfold.sheet.from_solid.body import Body, Use, place_text
+from steadfold.sheet.from_solid.outline import (
     Segment,
     chained,
     dense_points,
@@ -24,9 +20,9 @@ from steadfold.sheet.recognise_outline import (
     outline_of,
     plane_segments,
 )
-from steadfold.sheet.recognise_record import BendSheet, Sheet, SunkHole
-from steadfold.sheet.recognise_skin import SAME_MM, Shape, Skins
-from steadfold.sheet.recognise_strip import (
+from steadfold.sheet.from_solid.record import BendSheet, Sheet, SunkHole
+from steadfold.sheet.from_solid.skin import SAME_MM, Shape, Skins
+from steadfold.sheet.from_solid.strip import (
     Around,
     Curve,
     TangentLine,
@@ -38,8 +34,12 @@ from steadfold.sheet.recognise_strip import (
     stops_of,
     with_corners_at,
 )
-from steadfold.sheet.recognise_tree import Joint, Tree
-from steadfold.sheet.recognise_walls import Sunk, Wall
+from steadfold.sheet.from_solid.tree import Joint, Tree
+from steadfold.sheet.from_solid.walls import Sunk, Wall
+from steadfold.sheet.outline import Face, Isometry, Outline, Point, circle, polygon_outline
+from steadfold.sheet.overlay import without
+from steadfold.sheet.part import Panel
+from steadfold.sheet.pose import Frame, fold
 
 
 class Layout:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from steadfold.sheet.from_solid.body import Edge, Use
+from steadfold.sheet.from_solid.outline import dense_points
+from steadfold.sheet.from_solid.skin import SAME_MM
 from steadfold.sheet.outline import Point
-from steadfold.sheet.recognise_body import Edge, Use
-from steadfold.sheet.recognise_outline import dense_points
-from steadfold.sheet.recognise_skin import SAME_MM
 
 Curve = tuple[np.ndarray, bool]
 """Points (n, 2) of x along the bend and angle around it; True when they are the ends of a straight line."""
