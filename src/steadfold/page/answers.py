@@ -15,9 +15,9 @@ from steadfold.deliver.bend_note import bend_note
 from steadfold.deliver.flat_picture import svg_path
 from steadfold.findings import Verdict
 from steadfold.job import Job, read_job_text
-from steadfold.page.remedies import remedy
 from steadfold.page.scene import scene
 from steadfold.review import PartReview, Review, plain, review
+from steadfold.review.accept import remedy
 from steadfold.review.shaping import shaped
 from steadfold.review.shop import shop_of
 from steadfold.sheet.extent import folded_size_mm
@@ -73,8 +73,9 @@ def told(whole: Review, level: Level) -> dict[str, Any]:
     every = plain(whole)
     own = every["parts"][0]
     for shown, finding in zip(own["findings"], part.findings, strict=True):
-        change = finding.change
-        shown["change"] = None if change is None else remedy(whole.job, part.ordered, change)
+        found = None if finding.change is None else remedy(whole.job, part.ordered, finding.change)
+        edits = [] if found is None else [{"way": list(way), "value": value} for way, value in found.edits]
+        shown["change"] = None if found is None else {"edits": edits, "say": found.say}
     return {
         "level": level,
         "known": level != "shape",
