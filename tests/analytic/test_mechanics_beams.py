@@ -16,13 +16,16 @@ from steadfold.mechanics import (
     Loads,
     Masses,
     Model,
+    Shells,
     Springs,
     beam_forces,
     buckling,
     factored,
+    grid,
     held,
     mass_kg,
     natural_modes,
+    nodes_at,
     solve,
     spring_forces,
 )
@@ -165,3 +168,28 @@ def test_a_mass_at_the_tip_and_its_sag_give_the_same_frequency() -> None:
     assert sag == pytest.approx(3 * 9.80665 * LENGTH**3 / 3 / E / I_Y, rel=1e-9)
     frequency = natural_modes(model, 1).frequency_hz[0]
     assert frequency == pytest.approx(15.76 / np.sqrt(sag), rel=1e-3)
+
+
+def test_what_is_only_pulled_has_no_load_factor() -> None:
+    """Definition: the geometric stiffness of a pull adds to the stiffness, so no positive factor takes it away."""
+    for pieces in (4, 40):  # all eigenvalues at once, and the few largest sought
+        nodes, beams = chain(pieces)
+        structure = factored(Model(nodes, beams=beams, fixed=held(pieces + 1, 0)))
+        for force in (100.0, 0.0):
+            result = solve(structure, [Loads(end_force(pieces + 1, pieces, fx=force))])[0]
+            found = buckling(structure, result, 2)
+            assert len(found.factors) == 0
+            assert found.shapes.shape == (0, pieces + 1, 6)
+
+
+def test_a_plate_that_is_only_stretched_has_no_load_factor_and_sheared_it_has() -> None:
+    """An evenly pulled sheet is stiffened everywhere; a sheared one is pressed along a diagonal and buckles."""
+    nodes, triangles = grid(6, 6, lambda u, v: (100 * u, 100 * v, 0 * u))
+    left, right = nodes_at(nodes, x=0), nodes_at(nodes, x=100)
+    fixed = held(len(nodes), np.concatenate([left, right]), "ux uy uz")
+    structure = factored(Model(nodes, shells=Shells(triangles, 1.0, E, 0.0), fixed=fixed))
+    for freedom, buckles in ((0, False), (1, True)):
+        moved = np.zeros((len(nodes), 6))
+        moved[right, freedom] = 0.1
+        result = solve(structure, [Loads(settlement=moved)])[0]
+        assert (len(buckling(structure, result, 1).factors) > 0) is buckles

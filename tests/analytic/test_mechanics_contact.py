@@ -300,3 +300,42 @@ def test_thinned_candidates_are_apart_and_leave_no_hole() -> None:
     assert apart.min() >= 10.0
     assert {0, 30} <= set(kept.tolist())
     assert np.linalg.norm(nodes[:, None] - nodes[kept][None], axis=2).min(axis=1).max() < 10.0
+
+
+def slider(pretension_n: float) -> Model:
+    """A bar guided along x that a single rod holds back to the ground; nothing else does."""
+    nodes = np.array([[0.0, 0.0, 0.0], [100.0, 0.0, 0.0]])
+    beams = Beams([[0, 1]], 100.0, 1e4, 1e4, 1e4, E, (0, 0, 1))
+    return Model(nodes, beams=beams, fixed=held(2, [0, 1], "uy uz rx ry rz"),
+                 ties=Ties([[0, GROUND]], 1000.0, pretension_n, [[-1.0, 0.0, 0.0]]))
+
+
+def along(force_n: float) -> Loads:
+    forces = np.zeros((2, 6))
+    forces[1, 0] = force_n
+    return Loads(forces)
+
+
+@pytest.mark.parametrize(("pretension_n", "force_n"), [(100.0, 0.0), (100.0, -10.0), (0.0, -10.0), (-50.0, -10.0)])
+def test_a_rod_that_must_let_go_leaves_a_mechanism_and_not_a_false_balance(pretension_n: float, force_n: float) -> None:
+    """Statics: with no load the rod draws the bar up until it is slack, and pushed the other way it never bears: the bar slides."""
+    with pytest.raises(Mechanism, match="let go: not held: all 2 nodes can slide along x"):
+        solve(slider(pretension_n), [along(force_n)])
+
+
+@pytest.mark.parametrize("pretension_n", [100.0, 0.0, -50.0])
+def test_a_pulled_rod_carries_what_pulls_whatever_it_was_stretched_by(pretension_n: float) -> None:
+    """Statics: T = F = 10 N; the rod's end moves by (T - T0) / k."""
+    result = solve(slider(pretension_n), [along(10.0)])[0]
+    assert result.tie_n[0] == pytest.approx(10.0, rel=1e-9)
+    assert result.displacement[0, 0] == pytest.approx((10.0 - pretension_n) / 1000.0, rel=1e-9)
+
+
+def test_two_rods_against_each_other_keep_their_pull_with_no_load() -> None:
+    """Rods of 1,000 N/mm each side of a bar of E A / L = 200,000 N/mm, 100 N each: T by hand:
+    the bar shortens by T / 2e5, each rod loses half of that: T = 100 - 1000 T / 4e5.
+    """
+    base = slider(0.0)
+    model = Model(base.nodes_mm, beams=Beams([[0, 1]], 100.0, 1e4, 1e4, 1e4, E, (0, 0, 1)), fixed=base.fixed,
+                  ties=Ties([[0, GROUND], [1, GROUND]], 1000.0, 100.0, [[-1.0, 0.0, 0.0], [1.0, 0.0, 0.0]]))
+    np.testing.assert_allclose(solve(model, [Loads()])[0].tie_n, 100.0 / (1.0 + 1000.0 / 4e5), rtol=1e-9)

@@ -23,6 +23,10 @@ from .solve import Structure, factored, with_springs
 SMALL = 150
 """Freedoms up to which all eigenvalues are found at once."""
 
+UNPRESSED = 1e-9
+"""Share of the largest pull from which a push counts, and of the largest growth of stiffness from which a loss does:
+less is the rounding of a statics that is balanced to 1e-6."""
+
 
 def plate_blocks(result: Result) -> FloatArray:
     """Geometric stiffness (m, 3, 3, 6, 6) of the shells in the state of a result.
@@ -66,6 +70,21 @@ def geometric_stiffness(structure: Structure, result: Result) -> sparse.csr_matr
         (model.beams.ends, beam.geometric_blocks(model, structure.beams, mean_pull))])
 
 
+def pressed(structure: Structure, result: Result) -> bool:
+    """Whether any plate or beam is pushed in some direction: without that nothing can buckle."""
+    model = structure.model
+    pull = beam.end_forces(model, structure.beams, result.displacement, beam_load(model, result.loads))
+    mean_pull = 0.5 * (pull[:, 1, 0] - pull[:, 0, 0])
+    if (mean_pull < -UNPRESSED * np.abs(mean_pull).max(initial=0.0)).any():
+        return True
+    if not model.shells.count:
+        return False
+    along, across, shear = shell_forces(result).membrane_n_per_mm.T
+    least = 0.5 * (along + across) - np.hypot(0.5 * (along - across), shear)
+    largest = float(np.abs([along, across, shear]).max(initial=0.0))
+    return bool((least < -UNPRESSED * largest).any())
+
+
 def bearing_factor(structure: Structure, result: Result | None) -> Factor:
     """Factor of the structure with the contacts and ties that bear in `result` kept as springs both ways."""
     compliance = structure.compliance
@@ -86,12 +105,15 @@ def buckling(model: Model | Structure, result: Result, count: int = 3, tolerance
     """The lowest `count` load factors at which the structure under `result`'s loading buckles, and the
     shapes.
 
-    tolerance: relative, of the factors. Factors above zero only; fewer come back where there are no more. Contacts and ties that bear stay
+    tolerance: relative, of the factors. Factors above zero only; fewer come back where there are no more, and none
+    where nothing is pressed: what is only pulled has no load factor. Contacts and ties that bear stay
     bearing. The rotations before buckling are taken as small. Raises ValueError for count below 1.
     """
     if count < 1:
         raise ValueError("ask for at least one buckling factor")
     structure = model if isinstance(model, Structure) else factored(model)
+    if not pressed(structure, result):
+        return Buckling(np.zeros(0), np.zeros((0, structure.model.node_count, 6)))
     factor = bearing_factor(structure, result)
     geometry = structure.freedoms.reduced_matrix(geometric_stiffness(structure, result))
     size = factor.matrix.shape[0]
@@ -102,16 +124,19 @@ def buckling(model: Model | Structure, result: Result, count: int = 3, tolerance
         inverse, shapes = linalg.eigsh(-geometry, count, M=factor.matrix, Minv=factor.operator(), which="LA",
                                        v0=start, ncv=min(size - 1, max(4 * count + 4, 20)), tol=tolerance)
     order = np.argsort(-inverse)[:count]
-    order = order[inverse[order] > 1e-14 * max(float(np.abs(inverse).max()), 1e-300)]
-    moved = structure.freedoms.expanded(shapes[:, order]).T.reshape(len(order), -1, 6)
+    # a unit shift of one freedom is a trial shape, so the true extreme lies beyond this
+    growth = float((np.abs(geometry.diagonal()) / factor.matrix.diagonal()).max(initial=0.0))
+    order = order[inverse[order] > UNPRESSED * growth]
+    moved = structure.freedoms.expanded(shapes[:, order]).T.reshape(len(order), structure.model.node_count, 6)
     return Buckling(1.0 / inverse[order], scaled_shapes(moved))
 
 
 def scaled_shapes(shapes: FloatArray) -> FloatArray:
-    """Shapes (k, n, 6) with a largest shift of 1, its largest component positive."""
-    flat = shapes[:, :, :3].reshape(len(shapes), -1)
+    """Shapes (k, n, 6) with a largest shift of 1, its largest component positive; where nothing shifts, as they come."""
     if not len(shapes):
         return shapes
+    flat = shapes[:, :, :3].reshape(len(shapes), -1)
     largest = np.take_along_axis(flat, np.abs(flat).argmax(axis=1)[:, None], axis=1)
     longest = np.linalg.norm(shapes[:, :, :3], axis=2).max(axis=1)
-    return np.asarray(shapes * (np.sign(largest[:, 0]) / longest)[:, None, None])
+    size = np.where(longest > 0.0, np.sign(largest[:, 0]) / np.where(longest > 0.0, longest, 1.0), 1.0)
+    return np.asarray(shapes * size[:, None, None])

@@ -169,9 +169,38 @@ def _unheld(structure: Structure) -> Mechanism:
     try:
         factored(plain)
     except Mechanism as loose:
-        return Mechanism(f"under this load the contacts and ties let go: {loose}", nodes=loose.nodes,
-                         motion=loose.motion, direction=loose.direction, kind=loose.kind, count=loose.count)
+        return _let_go(loose)
     raise ArithmeticError("contacts and ties did not settle")
+
+
+def _let_go(loose: Mechanism) -> Mechanism:
+    return Mechanism(f"under this load the contacts and ties let go: {loose}", nodes=loose.nodes,
+                     motion=loose.motion, direction=loose.direction, kind=loose.kind, count=loose.count)
+
+
+NO_PUSH = 1e-9
+"""Share of the loads and of what contacts and ties start with below which one of them holds nothing."""
+
+
+def _still_held(structure: Structure, pushes: FloatArray, load_n: float) -> None:
+    """Raise Mechanism where the contacts and ties that bear do not hold the structure by themselves.
+
+    Its base had to be propped (helpers) to be factored; where those that would hold it let go, or go slack in taking up
+    what they were stretched by, nothing balances and the answer is that it moves.
+    """
+    compliance = structure.compliance
+    if compliance is None or not compliance.helpers.any():
+        return
+    rows = compliance.rows
+    start_n = float((np.abs(rows.room_mm) / rows.compliance).max(initial=0.0))
+    bears = pushes > NO_PUSH * max(load_n, start_n)
+    kept = Rows(rows.columns[:, bears], rows.room_mm[bears], rows.compliance[bears])
+    reduced = structure.freedoms.reduced_columns(rows.columns)
+    matrix = with_springs(structure.factor.matrix, reduced, np.where(bears, 1.0 / rows.compliance, 0.0) - compliance.helpers)
+    try:
+        checked_factor(structure.model, matrix, structure.freedoms, _energy(structure.model, structure.beams, kept))
+    except Mechanism as loose:
+        raise _let_go(loose) from None
 
 
 def _polished(structure: Structure, free: FloatArray, right: FloatArray) -> FloatArray:
@@ -197,6 +226,7 @@ def _result(structure: Structure, case: Loads, moved: FloatArray, outside: Float
                float(pushes.max(initial=0.0)), 1e-300)
     residual = float(np.abs(weight[freedoms.free] * rest).max(initial=0.0)) / size
     if not residual <= LIMIT:
+        _still_held(structure, pushes, float(np.abs(outside).max(initial=0.0)))
         raise Unbalanced(residual, LIMIT)
     work = 0.5 * float(moved @ (applied + reaction))
     contacts = model.contacts.count

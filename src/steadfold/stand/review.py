@@ -26,9 +26,6 @@ from steadfold.stand.topple import Topple, topple
 BUCKLING_FACTOR = 2.0
 """Wanted between the load and linear buckling of the whole frame; judgement, as for parts."""
 
-LEAST_PUSH_N = 1e-3
-"""Members pressed by less than this do not buckle."""
-
 
 def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
     """Everything about one stand. Raises StandError, naming the key, for what makes no stand."""
@@ -40,7 +37,7 @@ def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
     standing = topple(ready)
     hums = humming(ready, cases[0])
     lifting = None if stand.machine is None else lift(stand.machine)
-    factor = _buckling_factor(ready, cases, results, forces)
+    factor = _buckling_factor(ready, cases, results)
     plan, under, why = _levelled(stand, own_weight)
     if plan is not None and plan.loosen:
         # once it has been levelled the rods carry it, whatever the braces take up later
@@ -130,19 +127,13 @@ def _longest_stretch(ready: Built, index: int) -> float:
     return max(after - before for before, after in pairwise(places))
 
 
-def _buckling_factor(
-    ready: Built, cases: tuple[Case, ...], results: list[Result], forces: list[tuple[MemberForces, ...]]
-) -> float | None:
+def _buckling_factor(ready: Built, cases: tuple[Case, ...], results: list[Result]) -> float | None:
     """Least load factor of linear buckling over the cases of kinds resting and leaning; None where nothing is
     pressed.
     """
     chosen = []
     for name in ("resting", "leaning"):
-        of_kind = [
-            result
-            for case, along, result in zip(cases, forces, results, strict=True)
-            if case.name == name and min(float(each.pull_n.min()) for each in along) < -LEAST_PUSH_N
-        ]
+        of_kind = [result for case, result in zip(cases, results, strict=True) if case.name == name]
         if of_kind:
             chosen.append(max(of_kind, key=lambda result: result.energy_nmm))
     factors = [buckling(ready.structure, result, 1).factors for result in chosen]
