@@ -113,10 +113,10 @@ def test_a_change_that_would_make_no_job_is_not_offered(field: str, tmp_path: Pa
 @pytest.mark.parametrize("text", [READY, DRAWN])
 def test_what_the_page_offers_is_what_the_command_does(text: str, tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
-    told, _ = answer(lambda share, what: None, text, str(path), 0, "quick")
+    told, _ = answer(lambda share, what: None, text, str(path), 0, "full")
     job = read_job_text(text, path)
     part = job.parts[0]
-    findings = review_part(job, part, shop_of(job), fine=False).findings
+    findings = review_part(job, part, shop_of(job)).findings
     assert [f["code"] for f in told["part"]["findings"]] == [f.code for f in findings]
     offered = [(f, s["change"]) for f, s in zip(findings, told["part"]["findings"], strict=True) if s["change"]]
     assert offered, "something is offered"
