@@ -186,7 +186,7 @@ def test_a_plate_that_is_only_stretched_has_no_load_factor_and_sheared_it_has() 
     """An evenly pulled sheet is stiffened everywhere; a sheared one is pressed along a diagonal and buckles."""
     nodes, triangles = grid(6, 6, lambda u, v: (100 * u, 100 * v, 0 * u))
     left, right = nodes_at(nodes, x=0), nodes_at(nodes, x=100)
-    fixed = held(len(nodes), np.concatenate([left, right]), "ux uy uz")
+    fixed = held(len(nodes), np.concatenate([left, right]), "ux uy uz rz")
     structure = factored(Model(nodes, shells=Shells(triangles, 1.0, E, 0.0), fixed=fixed))
     for freedom, buckles in ((0, False), (1, True)):
         moved = np.zeros((len(nodes), 6))
