@@ -116,3 +116,36 @@ def test_a_missing_file_is_a_sentence() -> None:
 def test_inches_show_inches() -> None:
     done = steadfold("rate", str(SHED), "--part", "spanner hole bar", "--units", "in")
     assert "24.000 in" in done.stdout
+
+
+def test_the_first_job_is_enough_and_says_what_to_type_next(tmp_path: Path) -> None:
+    """Who starts from it changes one thing at a time: a starter that fails by itself would be the reader's riddle."""
+    steadfold("new", str(tmp_path / "shed"))
+    done = steadfold("rate", str(tmp_path / "shed" / "job.toml"))
+    assert done.returncode == 0, done.stdout
+    assert "2 × oar rack: enough" in done.stdout
+    assert f"steadfold flat {tmp_path}" in done.stdout.replace("\n", "")
+    done = steadfold("flat", str(tmp_path / "shed" / "job.toml"))
+    assert done.returncode == 0
+    assert sorted(p.name for p in (tmp_path / "shed" / "flats").iterdir()) == ["oar-rack.dxf", "oar-rack.svg"]
+
+
+def test_new_lists_every_shape_it_takes() -> None:
+    from steadfold.cli.new import SHAPES
+    from steadfold.job.fresh import kinds
+
+    assert sorted(SHAPES) == sorted(kinds())
+
+
+def test_verdict_and_weakest_link_come_before_the_numbers_and_the_numbers_when_asked_for(tmp_path: Path) -> None:
+    steadfold("new", str(tmp_path / "shed"))
+    short = steadfold("rate", str(tmp_path / "shed" / "job.toml")).stdout
+    first = short.splitlines()[:3]
+    assert "Boat shed, first rack, revision A: enough" in first[0]
+    assert "Weakest: " in first[2]
+    assert short.count("\n") < 50, "one screen"
+    assert "by hand" not in short
+    full = steadfold("rate", str(tmp_path / "shed" / "job.toml"), "--details").stdout
+    assert full.splitlines()[:3] == first
+    for told in ("by hand", "snatch", "bend order", "relief-made: ", "EN 10025-2"):
+        assert told in full

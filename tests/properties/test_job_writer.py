@@ -134,7 +134,7 @@ def test_a_field_of_a_named_part_is_set_and_its_comment_stays() -> None:
     old_lines, new_lines = text.split("\n"), new.split("\n")
     differing = [(a, b) for a, b in zip(old_lines, new_lines, strict=True) if a != b]
     assert [b for _, b in differing] == [
-        'thickness = "11 ga"                # or a gauge of that metal, "11 ga", or "1/8 in"', "tines = 2",
+        'thickness = "11 ga"                # or a gauge of that metal, "8 ga", or "5/32 in"', "tines = 2",
     ]  # fmt: skip
     assert read_job_text(new).part("oar rack").thickness_mm == pytest.approx(0.1196 * 25.4)
 

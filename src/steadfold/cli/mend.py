@@ -52,6 +52,8 @@ def run(options: argparse.Namespace) -> int:
             print(f"  -  {change.say}: {100 * change.share:.0f} % ({change.still})")
     if found.thinner is not None:
         print(f"  Thinner would do: {found.thinner.say} holds too; the rest buys nothing but weight.")
+    if found.changes and options.apply is None:
+        print(f'Take one with: steadfold mend {options.job} "{found.part}" --apply 1')
     if options.apply is not None:
         print(f"Change {options.apply} is in {options.job}.")
     return 0

@@ -7,12 +7,19 @@ import json
 
 EXAMPLE = "steadfold new my-shed"
 FILE = "job.toml"
+SHAPES = (
+    "tine rack", "hole bar", "hook strip", "saddle", "tray", "shelf", "angle bracket", "square pocket", "channel", "hat",
+    "panels",
+)  # fmt: skip
+"""What `--shape` takes; written out here so that `--help` loads nothing heavy."""
 
 
 def arguments(command: argparse.ArgumentParser) -> None:
     """What the command takes."""
     command.add_argument("folder", metavar="DIR", help="a new or empty folder; the job is written into it")
-    command.add_argument("--shape", metavar="SHAPE", help='a ready-made shape to start with, such as "tray"')
+    command.add_argument(
+        "--shape", metavar="SHAPE", help=f"what to start with: {', '.join(SHAPES)}; a tine rack if left out"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -35,5 +42,6 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps({"steadfold": 1, "job": str(target)}))
     else:
-        print(f"{target} is yours to change. Next: steadfold rate {target}")
+        print(f"{target} is yours: change what it says about the part, what it carries and what it is fixed to.")
+        print(f"Next: steadfold rate {target}")
     return 0

@@ -16,6 +16,7 @@ def arguments(command: argparse.ArgumentParser) -> None:
     """What the command takes."""
     command.add_argument("job", metavar="JOB", help="the job file (TOML)")
     command.add_argument("--part", metavar="NAME", help="only this part")
+    command.add_argument("--details", action="store_true", help="every case, hand formula, note and source as well")
     command.add_argument(
         "--accept", metavar="CODE", help="put the change that cures the part's first finding of this code into the job"
     )
@@ -37,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         from steadfold.cli.rated import say_review
 
-        say_review(result, options.units)
+        say_review(result, options.units, options.details, options.job)
     return exit_status(str(result.verdict))
 
 
@@ -59,7 +60,9 @@ def _accept(options: argparse.Namespace, result: Review) -> int:
                 say = f"{part.name}: {finding.remedy}: done in {options.job}"
                 print(json.dumps({"steadfold": 1, "done": say}) if options.json else say)
                 return 0
-    return say_problem(f"no finding {options.accept!r} here has a change that the job file has a field for", options.json)
+    return say_problem(
+        f"no finding {options.accept!r} here has a change that the job file has a field for", options.json
+    )
 
 
 def exit_status(verdict: str) -> int:

@@ -1,22 +1,21 @@
-"""A review in words on a terminal: verdict in a sentence, numbers, findings, assumptions."""
+"""A review in words on a terminal: verdict, weakest link and the chain as bars first; every number with `--details`."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from steadfold.cli.figures import figures
 from steadfold.cli.main import CAUTION
-from steadfold.fabricate.bend_plan import BendPlan
 from steadfold.findings import Finding, Severity, Verdict
 from steadfold.mount.records import Strength
 from steadfold.quantities import show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
-from steadfold.review.making import Made
+from steadfold.review.records import Assumption
 from steadfold.stand.answers import StandReport
 
 MOST_AT_ONCE = 5
@@ -24,65 +23,50 @@ MOST_AT_ONCE = 5
 
 MARK = {Severity.STOP: "stop", Severity.UNPROVEN: "unproven", Severity.CAUTION: "caution", Severity.NOTE: "note"}
 
+FULL = 16
+"""Characters of a bar that stand for all that is allowed."""
 
-def say_review(review: Review, units: Units) -> None:
-    """Print a review for people."""
+
+def say_review(review: Review, units: Units, details: bool = False, path: str = "JOB") -> None:
+    """Print a review for people; `details` adds every number, hand formula, note and assumption."""
     console = Console(highlight=False, soft_wrap=False)
     console.print(Text.assemble((f"{review.job.name}, revision {review.job.revision}: ", "bold"), str(review.verdict)))
+    if len(review.parts) + len(review.stands) > 1:
+        console.print()
+        _overview(console, review, units)
     for part in review.parts:
         console.print()
-        _part(console, part, units)
+        _part(console, part, units, details)
     for stand in review.stands:
         console.print()
-        _stand(console, stand, units)
+        _stand(console, stand, units, details)
     console.print()
-    console.print(Text("What was assumed", style="bold"))
-    for assumption in review.assumptions:
-        console.print(Text(f"  {assumption.what}: {assumption.value}. {assumption.source}. Drives: {assumption.drives}."))
-    console.print()
+    if review.assumptions:
+        _assumed(console, review.assumptions, details)
+        console.print()
+    for line in _next(review, details, path):
+        console.print(Text(line))
     console.print(Text(CAUTION, style="italic"))
 
 
 def say_parts(parts: Sequence[PartReview], units: Units) -> None:
-    """Print some parts for people."""
+    """Print some parts for people, with every number."""
     console = Console(highlight=False, soft_wrap=False)
     for part in parts:
-        _part(console, part, units)
+        _part(console, part, units, details=True)
         console.print()
 
 
-def _part(console: Console, part: PartReview, units: Units) -> None:
-    quantity = f"{part.ordered.quantity} × " if part.ordered.quantity > 1 else ""
-    console.print(Text.assemble((f"{quantity}{part.name}: {part.verdict}. ", "bold"), sentence(part)))
-    table = Table.grid(padding=(0, 3))
-    for name, value in _numbers(part, units):
-        table.add_row(Text(f"  {name}"), Text(value))
-    console.print(table)
-    for line in finding_lines(part.findings):
-        console.print(Text(f"  {line}"))
+def bar(share: float) -> str:
+    """A share of what is allowed as a bar, with a stroke where all of it is used; ends at one and a half.
 
-
-def _stand(console: Console, stand: StandReport, units: Units) -> None:
-    """A stand: verdict, sag, tipping, the chain from the hardest worked link."""
-    console.print(Text.assemble((f"{stand.name}: {stand.verdict}. ", "bold"), f"Weakest: {stand.weakest.rstrip('.')}."))
-    rows = []
-    if stand.sag_mm is not None:
-        rows.append(("sags", show_length(stand.sag_mm, units)))
-    if stand.slope_mm_per_m is not None:
-        rows.append(("slope", f"{stand.slope_mm_per_m:.2f} mm a metre"))
-    if stand.tipping_factor is not None:
-        rows.append(("tipping factor", f"{stand.tipping_factor:.2f}"))
-    if stand.humming is not None:
-        rows.append(("swings at", ", ".join(f"{hz:.1f} Hz" for hz in stand.frequency_hz[:3])))
-    for link in stand.links[:8]:
-        share = "not proven" if link.share is None else f"{100 * link.share:.0f} %"
-        rows.append((f"link: {link.name}", share))
-    table = Table.grid(padding=(0, 3))
-    for name, value in rows:
-        table.add_row(Text(f"  {name}"), Text(value))
-    console.print(table)
-    for line in finding_lines(stand.findings):
-        console.print(Text(f"  {line}"))
+    >>> bar(0.5)
+    '████████········│'
+    >>> bar(1.25)
+    '████████████████│████'
+    """
+    filled = round(FULL * min(max(share, 0.0), 1.5))
+    return "█" * min(filled, FULL) + "·" * max(FULL - filled, 0) + "│" + "█" * max(filled - FULL, 0)
 
 
 def sentence(part: PartReview) -> str:
@@ -90,78 +74,8 @@ def sentence(part: PartReview) -> str:
     wanted = {Verdict.STOP: Severity.STOP, Verdict.UNPROVEN: Severity.UNPROVEN}.get(part.verdict)
     reason = next((f for f in part.findings if f.severity is wanted), None)
     if reason is not None:
-        return reason.say
+        return _ended(reason.say)
     return f"Weakest: {part.weakest.rstrip('.')}."
-
-
-def _numbers(part: PartReview, units: Units) -> list[tuple[str, str]]:
-    rows = []
-    if part.thickness_mm is not None:
-        other: Units = "in" if units == "mm" else "mm"
-        both = f"{show_length(part.thickness_mm, units)} ({show_length(part.thickness_mm, other)})"
-        rows.append(("metal", f"{part.material.id}, {both}"))
-    if part.mass_kg is not None:
-        rows.append(("mass", show_mass(part.mass_kg, units)))
-    if part.flat is not None:
-        width, height = part.flat.size_mm
-        rows.append(("flat", f"{show_length(width, units)} × {show_length(height, units)}"))
-        rows.append(("cut", f"{show_length(part.flat.cut_length_mm, units, 0)} in {part.flat.pierces} contours"))
-    if part.folded_size_mm is not None:
-        rows.append(("folded", " × ".join(show_length(v, units, 1 if units == "mm" else 2) for v in part.folded_size_mm)))
-    if part.part is not None and part.part.bends:
-        rows.append(("bends", _bends(part)))
-    if part.strength is not None:
-        rows += _strength(part.strength, units)
-    return rows + (_making(part.making) if part.making is not None else [])
-
-
-def _making(found: Made) -> list[tuple[str, str]]:
-    """Bend order and cost."""
-    rows = []
-    if isinstance(found.order, BendPlan):
-        order = ", ".join("+".join(str(b + 1) for b in step.bends) + (" flipped" if step.flip else "") for step in found.order.steps)
-        force = f"{found.order.press_force_kn:.0f} kN at the most"
-        rows.append(("bend order", f"bends {order}; {force}"))
-    if found.cost is not None:
-        rows.append(("cost", found.cost.sentence))
-        rows.append(("at other quantities", ", ".join(f"{n}: {money}" for n, money in found.cost.at)))
-    return rows
-
-
-def _strength(found: Strength, units: Units) -> list[tuple[str, str]]:
-    """Rating, each case, each link of the chain, and the hand formulas beside."""
-    low, high = found.carried_kg.low, found.carried_kg.high
-    carries = show_mass(high, units) if low == high else f"{show_mass(low, units)} to {show_mass(high, units)}"
-    rating = f"{show_mass(found.rating_kg, units)} in all, set by {found.governs}; it carries {carries}"
-    rows = [("rating", rating)]
-    for case in found.cases:
-        factors = f"set at {case.load_factor_set:.2f}, gives way at {case.load_factor_collapse:.2f}"
-        buckles = f", buckles at {case.load_factor_buckling:.1f}" if case.load_factor_buckling is not None else ""
-        rows.append((case.name, f"sags {show_length(case.sag_mm, units)}; {factors}{buckles} times the load"))
-    for link in sorted(found.chain, key=lambda k: -1.0 if k.share is None else k.share, reverse=True):
-        share = "not proven" if link.share is None else f"{100 * link.share:.0f} %"
-        rows.append((f"link: {link.name}", f"{share}; {link.say}"))
-    for check in found.hand:
-        why = f"; {check.why}" if check.why else ""
-        rows.append(
-            (
-                "by hand",
-                f"{check.what}: {check.formula} = {check.values} = {check.by_hand:.4g} {check.unit}; "
-                f"the model says {check.by_model:.4g} (× {check.ratio:.2f}){why}",
-            )
-        )
-    if found.tonight:
-        rows.append(("test tonight", found.tonight))
-    return rows
-
-
-def _bends(part: PartReview) -> str:
-    assert part.part is not None
-    kinds: dict[str, int] = {}
-    for bend in part.part.bends:
-        text = f"{abs(math.degrees(bend.angle_rad)):.4g}° R{bend.inside_radius_mm:.3g} K{bend.k_factor:.3g}"
-        kinds[text] = kinds.get(text, 0) + 1
-    return ", ".join(f"{count} × {text}" for text, count in kinds.items())
 
 
 def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
@@ -181,6 +95,151 @@ def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
     return lines
 
 
+def _overview(console: Console, review: Review, units: Units) -> None:
+    """One line a part or stand, so that a job of many is seen at once."""
+    table = Table.grid(padding=(0, 2))
+    table.add_row(*(Text(t, style="italic") for t in ("", "verdict", "carries", "may carry", "used", "weakest link")))
+    for part in review.parts:
+        carries = may = used = weakest = ""
+        if part.strength is not None:
+            carries = show_mass(part.strength.carried_kg.high, units)
+            may = show_mass(part.strength.rating_kg, units) if part.verdict is not Verdict.UNPROVEN else "not proven"
+            unproven = next((link for link in part.strength.chain if link.share is None), None)
+            link = part.strength.weakest if unproven is None else unproven
+            weakest, used = link.name, "?" if link.share is None else f"{100 * link.share:.0f} %"
+        table.add_row(*(Text(t) for t in (_named(part), str(part.verdict), carries, may, used, weakest)))
+    for stand in review.stands:
+        worst = max(
+            (link for link in stand.links if link.share is not None), key=lambda k: k.share or 0.0, default=None
+        )
+        used = "" if worst is None else f"{100 * (worst.share or 0.0):.0f} %"
+        table.add_row(*(Text(t) for t in (stand.name, str(stand.verdict), "", "", used, worst.name if worst else "")))
+    console.print(table)
+
+
+def _named(part: PartReview) -> str:
+    return f"{part.ordered.quantity} × {part.name}" if part.ordered.quantity > 1 else part.name
+
+
+def _part(console: Console, part: PartReview, units: Units, details: bool) -> None:
+    console.print(Text.assemble((f"{_named(part)}: {part.verdict}. ", "bold"), sentence(part)))
+    if part.strength is not None:
+        _grid(console, _held(part.strength, part.verdict, units))
+        _chain(console, [(link.name, link.share) for link in part.strength.chain])
+    _findings(console, part.findings, details)
+    _grid(console, figures(part, units) if details else _made(part, units))
+
+
+def _held(found: Strength, verdict: Verdict, units: Units) -> list[tuple[str, str]]:
+    """What it may carry, how far it sags, and what to try."""
+    may = f"{show_mass(found.rating_kg, units)} in all (set by {found.governs})"
+    if verdict is Verdict.UNPROVEN:
+        may = f"not proven; all that is known would let it carry {may}"
+    carried = dict.fromkeys(show_mass(m, units) for m in (found.carried_kg.low, found.carried_kg.high))
+    resting = next((case for case in found.cases if case.name == "resting"), None)
+    rows = [("carries", " to ".join(carried)), ("may carry", may)]
+    if resting is not None:
+        limit = f" of the {show_length(found.sag_limit_mm, units)} allowed" if found.sag_limit_mm < 1e6 else ""
+        rows.append(("sags", f"{show_length(resting.sag_mm, units)} at rest{limit}"))
+    return [*rows, ("try tonight", found.tonight)] if found.tonight else rows
+
+
+def _made(part: PartReview, units: Units) -> list[tuple[str, str]]:
+    """Metal, flat and cost in three lines."""
+    rows = []
+    if part.thickness_mm is not None:
+        other: Units = "in" if units == "mm" else "mm"
+        both = f"{show_length(part.thickness_mm, units)} ({show_length(part.thickness_mm, other)})"
+        mass = f", {show_mass(part.mass_kg, units)} each" if part.mass_kg is not None else ""
+        rows.append(("metal", f"{part.material.id}, {both}{mass}"))
+    if part.flat is not None and part.part is not None:
+        width, height = part.flat.size_mm
+        bends = len(part.part.bends)
+        counted = f"{bends} bend{'s' * (bends != 1)}" if bends else "no bend"
+        rows.append(("flat", f"{show_length(width, units)} × {show_length(height, units)}, {counted}"))
+    if part.making is not None and part.making.cost is not None:
+        rows.append(("cost", part.making.cost.sentence))
+    return rows
+
+
+def _stand(console: Console, stand: StandReport, units: Units, details: bool) -> None:
+    """A stand: verdict, sag, tipping, the chain from the hardest worked link."""
+    console.print(Text.assemble((f"{stand.name}: {stand.verdict}. ", "bold"), f"Weakest: {stand.weakest.rstrip('.')}."))
+    rows = []
+    if stand.sag_mm is not None:
+        rows.append(("sags", show_length(stand.sag_mm, units)))
+    if stand.slope_mm_per_m is not None:
+        rows.append(("slope", f"{stand.slope_mm_per_m:.2f} mm a metre"))
+    if stand.tipping_factor is not None:
+        rows.append(("tipping factor", f"{stand.tipping_factor:.2f}"))
+    if stand.humming is not None:
+        rows.append(("swings at", ", ".join(f"{hz:.1f} Hz" for hz in stand.frequency_hz[:3])))
+    _grid(console, rows)
+    _chain(console, [(link.name, link.share) for link in stand.links], len(stand.links) if details else 6)
+    _findings(console, stand.findings, details)
+
+
+def _grid(console: Console, rows: Sequence[tuple[str, str]]) -> None:
+    table = Table.grid(padding=(0, 2))
+    for name, value in rows:
+        table.add_row(Text(f"  {name}"), Text(value))
+    console.print(table)
+
+
+def _chain(console: Console, links: Sequence[tuple[str, float | None]], most: int = 8) -> None:
+    """The links from the hardest worked to the idlest; what is not proven stands on top."""
+    hardest = sorted(links, key=lambda k: float("inf") if k[1] is None else k[1], reverse=True)
+    table = Table.grid(padding=(0, 2))
+    for name, share in hardest[:most]:
+        drawn, said = ("", "not proven") if share is None else (bar(share), f"{100 * share:.0f} %")
+        table.add_row(Text(f"  {name}"), Text(drawn), Text(said))
+    console.print(table)
+
+
+def _findings(console: Console, findings: tuple[Finding, ...], details: bool) -> None:
+    """What to know; notes are only counted unless all of it is asked for."""
+    notes = [] if details else [f for f in findings if f.severity is Severity.NOTE]
+    for line in finding_lines(tuple(f for f in findings if f not in notes)):
+        console.print(Text(f"  {line}"))
+    if notes:
+        codes = ", ".join(dict.fromkeys(f.code for f in notes))
+        console.print(Text(f"  noted: {codes}"))
+
+
+def _assumed(console: Console, assumptions: Sequence[Assumption], details: bool) -> None:
+    """What was taken as given; in short only what no standard, job or shop stands behind."""
+    console.print(Text("What was assumed", style="bold"))
+    if details:
+        for each in assumptions:
+            console.print(Text(f"  {each.what}: {each.value}. {_ended(each.source)} Drives: {each.drives}."))
+        return
+    weak = [a for a in assumptions if "no source" in a.source or "judgement" in a.source]
+    grouped: dict[str, list[str]] = {}
+    for each in weak:
+        grouped.setdefault(each.what, []).append(each.value)
+    for what, values in grouped.items():
+        console.print(Text(f"  {what}: {'; '.join(dict.fromkeys(values))}"))
+    say = "These are judgement or common practice, without a source. " if weak else ""
+    console.print(Text(f"  {say}{len(assumptions) - len(weak)} more have one: see --details."))
+
+
+def _next(review: Review, details: bool, path: str) -> Iterable[str]:
+    """What to type next."""
+    weak = next((p for p in review.parts if p.verdict is Verdict.NOT_ENOUGH), None)
+    if weak is not None:
+        yield f'Next: steadfold mend {path} "{weak.name}" looks for a change that makes it enough.'
+    elif review.parts and all(p.verdict in (Verdict.ENOUGH, Verdict.TIGHT) for p in review.parts):
+        yield f"Next: steadfold flat {path} draws the flats; steadfold order {path} --out DIR writes all the shop needs."
+    elif any(p.verdict is Verdict.UNPROVEN for p in review.parts):
+        yield "Next: what is unproven above wants one line in the job; then rate it again."
+    if not details:
+        yield "Every case, hand formula, note and source: the same command with --details."
+
+
 def _line(finding: Finding) -> str:
-    remedy = f" What helps: {finding.remedy}." if finding.remedy else ""
-    return f"{MARK[finding.severity]}: {finding.code}: {finding.say}{remedy}"
+    remedy = f" What helps: {finding.remedy.rstrip('.')}." if finding.remedy else ""
+    return f"{MARK[finding.severity]}: {finding.code}: {_ended(finding.say)}{remedy}"
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "!", "?", ":")) else f"{text}."

@@ -24,7 +24,7 @@ profile = "typical"               # or your own figures: "./our-shop.toml"
 name = "oar rack"
 quantity = 2
 material = "S235"                 # "steadfold facts material" lists the metals, woods and prints
-thickness = "3 mm"                # or a gauge of that metal, "11 ga", or "1/8 in"
+thickness = "4 mm"                # or a gauge of that metal, "8 ga", or "5/32 in"
 inside_radius = "auto"            # what the shop's die gives; or "3 mm"
 finish = "powder coat"            # none, powder coat or zinc
 
@@ -32,20 +32,23 @@ shape = "tine rack"               # a ready-made shape; its other measures have 
 width = "300 mm"
 height = "4 in"
 tines = 3
-tine_length = "5-1/2 in"
-mount_holes = 2
-mount_hole = "9 mm"               # takes an M8
+tine_width = "1-1/4 in"
+tine_length = "120 mm"
+tip = "25 mm"                     # turned up at the end; the shop's die wants 22.4 mm at this thickness
+mount_holes = 3
 
   [[part.carries]]                # one for each sort of thing it holds
   item = "sculling oar"
   mass = ["1.6 kg", "2.3 kg"]     # at least, at most; or one value, "1.9 kg"
-  count = 6                       # all of them together
+  count = 3                       # all of them together
   on = "tines"                    # a place the shape names, or one of its panels
   reach = "3 in"                  # how far its centre of mass stands out from that panel
 
   [part.mount]
-  to = "T-slot rail"              # what it is fixed to; "unknown" is an honest answer too
-  fastener = "M8"
+  to = "wood board"               # what it is fixed to; "unknown" is an honest answer too
+  fastener = "lag screw 1/4"
+  length = "1-1/2 in"
+  wood = "SPF"                    # "steadfold facts wood" lists the kinds
   holes = "back"                  # the panel whose holes take the fasteners
 """
 
