@@ -86,7 +86,11 @@ def test_the_projects_own_check_agrees_with_the_independent_one(mixed: Nest) -> 
     first = sheet.placements[0]
     moved = Placement(first.piece, first.turned_deg, (first.shift_mm[0] + 9.0, first.shift_mm[1] + 9.0), first.inside)
     worse = Nest(
-        mixed.pieces, mixed.spacing, (type(sheet)(sheet.stock, (moved, *sheet.placements[1:])), *mixed.sheets[1:]), (), True
+        mixed.pieces,
+        mixed.spacing,
+        (type(sheet)(sheet.stock, (moved, *sheet.placements[1:])), *mixed.sheets[1:]),
+        (),
+        True,
     )
     assert nest_faults(worse) != ()
     with pytest.raises(AssertionError):
@@ -114,7 +118,6 @@ def test_what_is_no_layout_is_refused_in_a_sentence(mixed: Nest) -> None:
     for damaged in ({}, {**data, "steadfold_nest": 99}, {**data, "pieces": [{"name": 3}]}, {**data, "sheets": 7}):
         with pytest.raises(NestError, match="layout"):
             nest_from_plain(damaged)
-
 
 
 def test_rings_lie_in_rings_in_rings() -> None:
@@ -233,3 +236,33 @@ def test_the_filler_lays_nothing_over_anything_in_an_odd_room() -> None:
 def test_the_sheet_a_part_pays_for_adds_up_to_what_is_used(mixed: Nest) -> None:
     paid = sum(piece.count * mixed.area_of_one_mm2(index) for index, piece in enumerate(mixed.pieces))
     assert paid == pytest.approx(mixed.used_area_mm2)
+
+
+@pytest.mark.parametrize("spare", [0.06, 0.3, 0.6, 0.9, 1.5])
+def test_a_disc_with_hardly_any_room_round_it_lies_in_the_opening(spare: float) -> None:
+    """`spare` is what is left all round beyond the gap; the disc is of the opening's diameter less two gaps and that."""
+    across = 240.0 - 2 * (SPACING.gap_mm + spare)
+    ring = Piece("ring", Face(circle(300.0, (150.0, 0.0)), (circle(240.0, (150.0, 0.0)).clockwise(),)), 2)
+    layout = nest([ring, Piece("lid", Face(circle(across, (7.0, 3.0))), 3)], [SHEET], SPACING, seconds=2.0)
+    measured(layout, slack=0.04)
+    assert sum(p.inside is not None for sheet in layout.sheets for p in sheet.placements) == 2
+
+
+def test_a_disc_that_would_take_the_gap_is_kept_out_of_the_opening() -> None:
+    across = 240.0 - 2 * (SPACING.gap_mm - 0.1)
+    ring = Piece("ring", Face(circle(300.0, (0.0, 0.0)), (circle(240.0, (0.0, 0.0)).clockwise(),)), 1)
+    layout = nest([ring, Piece("lid", Face(circle(across, (0.0, 0.0))), 1)], [SHEET], SPACING, seconds=2.0)
+    measured(layout)
+    assert all(p.inside is None for sheet in layout.sheets for p in sheet.placements)
+
+
+def test_a_plate_and_a_strip_lie_side_by_side_in_a_window_that_just_takes_both() -> None:
+    """A window of 200 × 120 mm, a gap all round and between: 0.3 mm to spare across, less than a cell of the raster."""
+    gap = SPACING.gap_mm
+    window = polygon_outline([(50, 50), (250, 50), (250, 170), (50, 170)]).clockwise()
+    frame = Piece("frame", Face(rectangle(300.0, 220.0), (window,)), 1)
+    plate = Piece("plate", Face(rectangle(200.0 - 2 * gap - 0.3, 80.0)), 1, "along")
+    strip = Piece("strip", Face(rectangle(200.0 - 2 * gap - 0.3, 40.0 - 3 * gap - 0.3)), 1, "along")
+    layout = nest([frame, plate, strip], [SHEET], SPACING, seconds=2.0)
+    measured(layout)
+    assert sum(p.inside is not None for p in layout.sheets[0].placements) == 2

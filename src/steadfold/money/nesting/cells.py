@@ -1,7 +1,8 @@
 """Small parts put into whatever room is left: openings of parts, gaps between them, the end of a sheet.
 
 Room and shape are rasterised, room inwards and shape outwards, so that what fits on the raster fits in truth;
-all places of a shape are found at once by a convolution, and the lowest leftmost is taken.
+all places of a shape are found at once by a convolution, and the lowest leftmost is taken. What the raster is too
+coarse for is then tried in the corners and in the middle of the room that is left.
 """
 
 from __future__ import annotations
@@ -12,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-import shapely.affinity
 from scipy.signal import fftconvolve
 
+from steadfold.money.nesting.shapes import placed
 from steadfold.money.nesting.strip import Laid, StripItem
 
 MOST_CELLS = 250_000
@@ -69,15 +70,20 @@ def fill(
         if item.shape.area > room.area:
             continue
         left = item.count
-        if not laid and left and (snug := _snug(room, item)) is not None:
-            laid.append(Laid(index, *snug))
-            left -= 1
-            taken |= _cells(_moved(item.shape, *snug), x0, y0, x1, y1, cell, within=False)
         turned = [_turned(item.shape, turn, cell) for turn in item.turns]
         while left:
             if time.monotonic() > until or (stop is not None and stop()):
                 return tuple(laid)
-            spots = [(spot[1], spot[0], k) for k, t in enumerate(turned) if (spot := _lowest_left(taken, t.mask))]
+            # The first to be laid is tried snugly before the raster, those the raster has no room for after it.
+            spots = [] if not laid else _spots(taken, turned)
+            if not spots:
+                snug = snug_place(_free(room, items, laid), item.shape, item.turns)
+                if snug is not None:
+                    laid.append(Laid(index, *snug))
+                    left -= 1
+                    taken |= _cells(placed(item.shape, *snug), x0, y0, x1, y1, cell, within=False)
+                    continue
+                spots = _spots(taken, turned) if not laid else []
             if not spots:
                 break
             column, row, k = min(spots)
@@ -90,29 +96,44 @@ def fill(
     return tuple(laid)
 
 
-def _moved(shape: shapely.Polygon, turn: int, shift: tuple[float, float]) -> shapely.Polygon:
-    c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn // 90 % 4]
-    return shapely.affinity.affine_transform(shape, [c, -s, s, c, *shift])
+def _spots(taken: np.ndarray, turned: Sequence[_Turned]) -> list[tuple[int, int, int]]:
+    """Column, row and turn of the first free place for every turn that has one."""
+    return [(spot[1], spot[0], k) for k, t in enumerate(turned) if (spot := _lowest_left(taken, t.mask))]
 
 
-def _snug(room: shapely.Geometry, item: StripItem) -> tuple[int, tuple[float, float]] | None:
-    """A place for a shape that the raster may be too coarse for: in the middle or in a corner of the room."""
-    x0, y0, x1, y1 = room.bounds
-    shapely.prepare(room)
-    for turn in item.turns:
-        turned = _moved(item.shape, turn, (0.0, 0.0))
-        a0, b0, a1, b1 = turned.bounds
-        if a1 - a0 > x1 - x0 + 1e-9 or b1 - b0 > y1 - y0 + 1e-9:
+def _free(room: shapely.Geometry, items: Sequence[StripItem], laid: Sequence[Laid]) -> shapely.Geometry:
+    """The room without what is laid."""
+    if not laid:
+        return room
+    shapes = [placed(items[each.item].shape, each.turned_deg, each.shift_mm) for each in laid]
+    return room.difference(shapely.union_all(shapes))
+
+
+def snug_place(
+    room: shapely.Geometry, shape: shapely.Polygon, turns: Sequence[int]
+) -> tuple[int, tuple[float, float]] | None:
+    """Turn and shift of a shape that lies in a corner or in the middle of one piece of the room; None where it cannot.
+
+    No raster is in the way: it finds room to spare of any size, but only in those places.
+    """
+    for part in shapely.get_parts(room):
+        x0, y0, x1, y1 = part.bounds
+        if part.area < shape.area:
             continue
-        middle = ((x0 + x1 - a0 - a1) / 2, (y0 + y1 - b0 - b1) / 2)
-        for shift in ((x0 - a0, y0 - b0), (x0 - a0, y1 - b1), (x1 - a1, y0 - b0), (x1 - a1, y1 - b1), middle):
-            if room.covers(_moved(item.shape, turn, shift)):
-                return turn, shift
+        shapely.prepare(part)
+        for turn in turns:
+            a0, b0, a1, b1 = placed(shape, turn, (0.0, 0.0)).bounds
+            if a1 - a0 > x1 - x0 + 1e-9 or b1 - b0 > y1 - y0 + 1e-9:
+                continue
+            middle = ((x0 + x1 - a0 - a1) / 2, (y0 + y1 - b0 - b1) / 2)
+            for shift in ((x0 - a0, y0 - b0), (x0 - a0, y1 - b1), (x1 - a1, y0 - b0), (x1 - a1, y1 - b1), middle):
+                if part.covers(placed(shape, turn, shift)):
+                    return turn, shift
     return None
 
 
 def _turned(shape: shapely.Polygon, turn: int, cell: float) -> _Turned:
-    turned = _moved(shape, turn, (0.0, 0.0))
+    turned = placed(shape, turn, (0.0, 0.0))
     x0, y0, x1, y1 = turned.bounds
     return _Turned(turn, turned, _cells(turned, x0, y0, x1, y1, cell, within=False), (x0, y0))
 

@@ -43,9 +43,7 @@ def sheet_faults(nest: Nest, sheet: NestedSheet) -> tuple[int, ...]:
     margin, gap = nest.spacing.margin_mm - SLACK_MM, nest.spacing.gap_mm - SLACK_MM
     bounds = shapely.bounds(shapes)
     room = (margin, margin, sheet.stock.length_mm - margin, sheet.stock.width_mm - margin)
-    outside = (
-        (bounds[:, 0] < room[0]) | (bounds[:, 1] < room[1]) | (bounds[:, 2] > room[2]) | (bounds[:, 3] > room[3])
-    )
+    outside = (bounds[:, 0] < room[0]) | (bounds[:, 1] < room[1]) | (bounds[:, 2] > room[2]) | (bounds[:, 3] > room[3])
     faulty = set(np.flatnonzero(outside).tolist())
     tree = shapely.STRtree(shapes)
     one, other = tree.query(shapes, predicate="dwithin", distance=max(gap, 0.0))

@@ -9,7 +9,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import shapely
-import shapely.affinity
 
 from steadfold.money.nesting.cells import fill
 from steadfold.money.nesting.check import sheet_faults
@@ -24,7 +23,7 @@ from steadfold.money.nesting.records import (
     Spacing,
     StockSheet,
 )
-from steadfold.money.nesting.shapes import grown
+from steadfold.money.nesting.shapes import grown, placed
 from steadfold.money.nesting.strip import StripItem, pack_strip
 
 FULL = 0.97
@@ -85,9 +84,7 @@ def nest(
     _check(task, sheets)
     start = time.monotonic()
     copies = copies_of(pieces)
-    fill_openings(
-        copies, pieces, task.shapes, spacing.gap_mm / 2, start + max(2.0, FILLING_SHARE * seconds), task.stop
-    )
+    fill_openings(copies, pieces, task.shapes, spacing.gap_mm / 2, start + max(2.0, FILLING_SHARE * seconds), task.stop)
     held = sum(copy.is_held for copy in copies)
     notes = task.notes
     if held:
@@ -239,7 +236,7 @@ def _packed(
     spots = []
     for laid in layout.laid:
         copy = stacks[laid.item].pop()
-        reach = _placed(items[laid.item].shape, laid.turned_deg, laid.shift_mm).bounds
+        reach = placed(items[laid.item].shape, laid.turned_deg, laid.shift_mm).bounds
         if reach[2] <= length + 1e-6 and reach[0] >= -1e-6:
             spots.append((copy, laid.turned_deg, laid.shift_mm))
     return spots, layout.settled
@@ -249,7 +246,7 @@ def _into_gaps(
     task: _Task, rest: Sequence[Copy], spots: Sequence[Spot], length: float, width: float, until: float
 ) -> list[Spot]:
     """Copies laid in what is left of a sheet, the largest first."""
-    covered = shapely.unary_union([_placed(task.shapes[copy.piece], turn, shift) for copy, turn, shift in spots])
+    covered = shapely.unary_union([placed(task.shapes[copy.piece], turn, shift) for copy, turn, shift in spots])
     room = shapely.box(0, 0, length, width).difference(covered)
     groups: dict[tuple[object, ...], list[Copy]] = {}
     for copy in rest:
@@ -273,18 +270,13 @@ def _smaller(
     """The same parts on a smaller sheet when all of the rest lies on this one and reaches no further."""
     if len(spots) < len(left) or not spots:
         return spots, sheet
-    bounds = [_placed(task.shapes[copy.piece], turn, shift).bounds for copy, turn, shift in spots]
+    bounds = [placed(task.shapes[copy.piece], turn, shift).bounds for copy, turn, shift in spots]
     reach_x, reach_y = max(b[2] for b in bounds), max(b[3] for b in bounds)
     for other in sorted((s for s, count in stock.items() if count > 0), key=lambda s: s.area_mm2):
         length, width = usable_mm(other, task.spacing)
         if other.area_mm2 < sheet.area_mm2 and reach_x <= length + 1e-6 and reach_y <= width + 1e-6:
             return spots, other
     return spots, sheet
-
-
-def _placed(shape: shapely.Polygon, turn: int, shift: tuple[float, float]) -> shapely.Polygon:
-    c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn // 90 % 4]
-    return shapely.affinity.affine_transform(shape, [c, -s, s, c, *shift])
 
 
 def _with_held(copy: Copy) -> list[Copy]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shapely
+import shapely.affinity
 
 from steadfold.money.nesting.records import NestError, Piece
 from steadfold.sheet.outline import Outline
@@ -41,3 +42,9 @@ def shrunk(opening: Outline, half_gap_mm: float) -> shapely.Geometry:
     """The room in an opening for shapes that are themselves grown by half the gap; empty where there is none."""
     chord = CHORD_MM if any(opening.bulges) else 0.0
     return shapely.Polygon(opening.vertices(CHORD_MM)).buffer(-(half_gap_mm + chord), join_style="mitre")
+
+
+def placed(shape: shapely.Polygon, turn: int, shift: tuple[float, float]) -> shapely.Polygon:
+    """A shape turned about the origin by a multiple of 90°, then shifted; exact."""
+    c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn // 90 % 4]
+    return shapely.affinity.affine_transform(shape, [c, -s, s, c, *shift])
