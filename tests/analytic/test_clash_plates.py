@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
-from steadfold.sheet.clash import Plate, depth_of_overlap
+from steadfold.sheet.plates import Plate, depth_of_overlap
 from steadfold.sheet.pose import Frame
 
 PAIRS = 400

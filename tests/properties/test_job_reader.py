@@ -19,10 +19,10 @@ from steadfold.job.fresh import kinds, new_job
 from steadfold.job.openings import bulge_through
 from steadfold.job.panels import teardrop_angle
 from steadfold.sheet.outline import arc_of, circle
-from steadfold.sheet.resolve import GREATEST_ANGLE_RAD, din_rule, resolve
+from steadfold.sheet.resolve import din_rule, resolve
 from steadfold.sheet.shapes import SHAPES as READY_MADE
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, ShapeError, Sheet, Value
-from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, rectangular_panel
+from steadfold.sheet.tree import GREATEST_ANGLE_RAD, Cutout, DrawnPanel, PanelTree, rectangular_panel
 
 HEAD = 'steadfold = 1\n[[part]]\nname = "p"\nmaterial = "DC01"\nthickness = "2 mm"\n'
 

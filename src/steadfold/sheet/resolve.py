@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import shapely
 
 from steadfold.findings import Finding, Severity
-from steadfold.quantities import show_angle
 from steadfold.sheet.allowance import bend_allowance, din_6935_k_factor, setback
-from steadfold.sheet.outline import Face, Isometry, Outline, rectangle
-from steadfold.sheet.overlay import without
+from steadfold.sheet.cutouts import cut_out
+from steadfold.sheet.gates import Gate
+from steadfold.sheet.outline import Face, Outline, rectangle
 from steadfold.sheet.part import Bend, Panel, Part
-from steadfold.sheet.pose import flat_places
-from steadfold.sheet.tree import DrawnPanel, PanelTree, TreeError, hung_place
-from steadfold.sheet.trim import Gate, trim
+from steadfold.sheet.tree import DrawnPanel, PanelTree, TreeError, check_tree
+from steadfold.sheet.trim import trim
 
 PAST_TANGENT_MM = 0.5
 """How far a relief goes past the tangent line (common practice, no source)."""
-
-SHARPEST_ANGLE_RAD = math.radians(0.5)
-GREATEST_ANGLE_RAD = math.radians(250)
 
 
 @dataclass(frozen=True)
@@ -108,7 +104,7 @@ class _Builder:
         self.index = {panel.name: i for i, panel in enumerate(tree.panels)}
         self.trimmed: list[Outline] = []
         self.spans: dict[str, tuple[float, float]] = {}
-        _check_tree(tree)
+        check_tree(tree)
 
     def part(self, name: str) -> Part:
         """Everything, in order: trim from the root outward, lay out, cut."""
@@ -121,12 +117,13 @@ class _Builder:
         for panel in self.tree.panels:
             bends.extend(self._panel(panel, own.get(panel.name), hung_by_parent.get(panel.name, [])))
         panels = tuple(
-            Panel(p.name, (Face(o),), _extent(p.outline))
-            for p, o in zip(self.tree.panels, self.trimmed, strict=True)
+            Panel(p.name, (Face(o),), _extent(p.outline)) for p, o in zip(self.tree.panels, self.trimmed, strict=True)
         )
         places = tuple((n, tuple(self.index[m] for m in members)) for n, members in self.tree.places)
         whole = Part(name, self.thickness, panels, tuple(_walked(bends)), places)
-        return self._cut(whole)
+        cut, found = cut_out(whole, self.tree)
+        self.findings += found
+        return cut
 
     def _hung(self, child: DrawnPanel) -> _Hung:
         parent = self.tree.panels[self.index[child.parent or ""]]
@@ -202,9 +199,7 @@ class _Builder:
             bends.append(self._bend(panel, outline, h, gate, wanted, clockwise))
         return bends
 
-    def _shifted(
-        self, gate: Gate, edge: int, shift: float, span: tuple[float, float] | None, hung: _Hung
-    ) -> Gate:
+    def _shifted(self, gate: Gate, edge: int, shift: float, span: tuple[float, float] | None, hung: _Hung) -> Gate:
         """A gate of a panel that was narrowed: bottom and top edges begin later."""
         assert span is not None
         low, high = gate.start_mm, gate.end_mm
@@ -284,138 +279,6 @@ class _Builder:
             )
         )
 
-    def _cut(self, part: Part) -> Part:
-        """Take every cutout out of its panel, and out of bends and panels it reaches across."""
-        if not any(panel.cutouts for panel in self.tree.panels):
-            return part
-        places, strips = flat_places(part)
-        cutters: dict[tuple[str, int], list[Outline]] = {}
-        for index, drawn in enumerate(self.tree.panels):
-            if drawn.cutouts:
-                self._assign(part, index, drawn, places, strips, cutters)
-        panels = tuple(
-            replace(p, faces=without(p.faces, cutters["panel", i])) if ("panel", i) in cutters else p
-            for i, p in enumerate(part.panels)
-        )
-        bends = tuple(
-            replace(b, faces=without(b.faces, cutters["bend", i])) if ("bend", i) in cutters else b
-            for i, b in enumerate(part.bends)
-        )
-        return replace(part, panels=panels, bends=bends)
-
-    def _assign(
-        self,
-        part: Part,
-        index: int,
-        drawn: DrawnPanel,
-        places: Sequence[Isometry],
-        strips: Sequence[Isometry],
-        cutters: dict[tuple[str, int], list[Outline]],
-    ) -> None:
-        own = part.panels[index].faces[0].outer.polygon()
-        shapely.prepare(own)
-        for number, cutout in enumerate(drawn.cutouts):
-            shape = cutout.outline.polygon()
-            if own.contains_properly(shape):
-                cutters.setdefault(("panel", index), []).append(cutout.outline)
-                continue
-            reached = _reached(part, index, cutout.outline, places, strips)
-            if not reached:
-                raise TreeError(
-                    drawn.name,
-                    "cutout",
-                    f"cutout {cutout.name or number} of panel {drawn.name!r} lies outside its metal; "
-                    f"the panel is {_size_text(drawn)} by outside dimensions",
-                )
-            flat = cutout.outline.moved(places[index])
-            for kind, other in reached:
-                place = places[other] if kind == "panel" else strips[other]
-                cutters.setdefault((kind, other), []).append(flat.moved(place.inverted()))
-            crossed = [other for kind, other in reached if kind == "bend"]
-            if crossed:
-                child = part.panels[part.bends[crossed[0]].child].name
-                self.findings.append(
-                    Finding(
-                        "cutout-across-bend",
-                        Severity.CAUTION,
-                        drawn.name,
-                        f"Cutout {cutout.name or number} of {drawn.name!r} runs across the bend to {child!r}; it is cut "
-                        "in the flat and will stretch there.",
-                        None,
-                        None,
-                        "geometry",
-                        "keep it off the bend where its shape matters",
-                    )
-                )
-
-
-def _reached(
-    part: Part, index: int, outline: Outline, places: Sequence[Isometry], strips: Sequence[Isometry]
-) -> list[tuple[str, int]]:
-    """Panels and strips that a cutout of one panel touches in the flat, each joined to the last by a bend."""
-    shape = outline.moved(places[index]).polygon()
-
-    def touches(kind: str, other: int) -> bool:
-        faces = part.panels[other].faces if kind == "panel" else part.bends[other].faces
-        place = places[other] if kind == "panel" else strips[other]
-        return any(face.moved(place).polygon().intersection(shape).area > 1e-6 for face in faces)
-
-    found = [("panel", index)] if touches("panel", index) else []
-    waiting, seen = [index], {index}
-    while waiting:
-        here = waiting.pop()
-        for number, bend in enumerate(part.bends):
-            if (
-                here not in (bend.parent, bend.child)
-                or ("bend", number) in found
-                or not touches("bend", number)
-            ):
-                continue
-            found.append(("bend", number))
-            beyond = bend.child if here == bend.parent else bend.parent
-            if beyond not in seen:
-                seen.add(beyond)
-                if touches("panel", beyond):
-                    found.append(("panel", beyond))
-                    waiting.append(beyond)
-    return found
-
-
-def _check_tree(tree: PanelTree) -> None:
-    if not tree.panels:
-        raise TreeError("", "panel", "a part needs at least one panel")
-    seen: set[str] = set()
-    for number, panel in enumerate(tree.panels):
-        if panel.name in seen:
-            raise TreeError(
-                panel.name, "name", f"two panels are named {panel.name!r}; give each its own name"
-            )
-        if (panel.parent is None) != (number == 0):
-            raise TreeError(
-                panel.name,
-                "from",
-                f"panel {panel.name!r} must say which panel it hangs on"
-                if number
-                else f"the first panel, {panel.name!r}, hangs on nothing; take its 'from' away",
-            )
-        if panel.parent is not None and panel.parent not in seen:
-            raise TreeError(
-                panel.name,
-                "from",
-                f"panel {panel.name!r} hangs on {panel.parent!r}, which is not drawn before it",
-            )
-        if number and not SHARPEST_ANGLE_RAD <= abs(panel.angle_rad) <= GREATEST_ANGLE_RAD:
-            raise TreeError(
-                panel.name,
-                "bend",
-                f"panel {panel.name!r} is bent by {show_angle(panel.angle_rad)}; a bend turns between 0.5° and 180°",
-            )
-        if not panel.outline.polygon().is_valid or abs(panel.outline.area_mm2) < 1e-6:
-            raise TreeError(
-                panel.name, "outline", f"the outline of panel {panel.name!r} crosses itself or has no area"
-            )
-        seen.add(panel.name)
-
 
 def _near_edge(outline: Outline) -> int:
     """The segment of a hung panel's outline that lies on y = 0; the longest, if there are several."""
@@ -438,17 +301,11 @@ def _near_span(child: DrawnPanel, setback_mm: float) -> tuple[float, float]:
         )
     start, end = outline.points[edge], outline.points[(edge + 1) % len(outline.points)]
     if end[0] < start[0]:
-        raise TreeError(
-            child.name, "outline", f"the outline of panel {child.name!r} must lie above its edge on y = 0"
-        )
+        raise TreeError(child.name, "outline", f"the outline of panel {child.name!r} must lie above its edge on y = 0")
     if child.rectangular:
         return start[0], end[0]
     level = shapely.LineString([(start[0] - 1e-9, setback_mm), (end[0] + 1e-9, setback_mm)])
-    runs = [
-        g.bounds
-        for g in shapely.get_parts(outline.polygon().intersection(level))
-        if g.geom_type == "LineString"
-    ]
+    runs = [g.bounds for g in shapely.get_parts(outline.polygon().intersection(level)) if g.geom_type == "LineString"]
     if not runs:
         raise TreeError(
             child.name,
@@ -466,11 +323,6 @@ def _extent(outline: Outline) -> tuple[float, float]:
     return x1 - x0, y1 - y0
 
 
-def _size_text(drawn: DrawnPanel) -> str:
-    width, height = _extent(drawn.outline)
-    return f"{width:g} × {height:g} mm"
-
-
 def _walked(bends: list[Bend]) -> list[Bend]:
     """Bends so ordered that every parent is placed before its children."""
     placed, order, left = {0}, [], list(bends)
@@ -480,13 +332,3 @@ def _walked(bends: list[Bend]) -> list[Bend]:
         placed.update(b.child for b in ready)
         left = [b for b in left if b not in ready]
     return order
-
-
-def sharp_places(tree: PanelTree) -> dict[str, Isometry]:
-    """Where each panel's frame would lie in the root's if all bends were sharp and flat; for drawing a tree."""
-    places = {tree.panels[0].name: Isometry()}
-    by_name = {p.name: p for p in tree.panels}
-    for panel in tree.panels[1:]:
-        parent = by_name[panel.parent or ""]
-        places[panel.name] = places[parent.name].after(hung_place(parent, panel))
-    return places

@@ -15,9 +15,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from steadfold.quantities import show_angle
 from steadfold.sheet.outline import Isometry, Outline, Point, rectangle
 
 EDGE_NAMES = {"bottom": 0, "near": 0, "right": 1, "top": 2, "far": 2, "left": 3}
+SHARPEST_ANGLE_RAD = math.radians(0.5)
+GREATEST_ANGLE_RAD = math.radians(250)
 
 
 class TreeError(ValueError):
@@ -134,3 +137,46 @@ def hung_place(parent: DrawnPanel, child: DrawnPanel) -> Isometry:
         outward = (-outward[0], -outward[1])
     origin = (start[0] + child.offset_mm * along[0], start[1] + child.offset_mm * along[1])
     return Isometry(origin, along, outward)
+
+
+def check_tree(tree: PanelTree) -> None:
+    """Raises `TreeError` for names, parents, angles and outlines of which no part can be made."""
+    if not tree.panels:
+        raise TreeError("", "panel", "a part needs at least one panel")
+    seen: set[str] = set()
+    for number, panel in enumerate(tree.panels):
+        if panel.name in seen:
+            raise TreeError(panel.name, "name", f"two panels are named {panel.name!r}; give each its own name")
+        if (panel.parent is None) != (number == 0):
+            raise TreeError(
+                panel.name,
+                "from",
+                f"panel {panel.name!r} must say which panel it hangs on"
+                if number
+                else f"the first panel, {panel.name!r}, hangs on nothing; take its 'from' away",
+            )
+        if panel.parent is not None and panel.parent not in seen:
+            raise TreeError(
+                panel.name,
+                "from",
+                f"panel {panel.name!r} hangs on {panel.parent!r}, which is not drawn before it",
+            )
+        if number and not SHARPEST_ANGLE_RAD <= abs(panel.angle_rad) <= GREATEST_ANGLE_RAD:
+            raise TreeError(
+                panel.name,
+                "bend",
+                f"panel {panel.name!r} is bent by {show_angle(panel.angle_rad)}; a bend turns between 0.5° and 180°",
+            )
+        if not panel.outline.polygon().is_valid or abs(panel.outline.area_mm2) < 1e-6:
+            raise TreeError(panel.name, "outline", f"the outline of panel {panel.name!r} crosses itself or has no area")
+        seen.add(panel.name)
+
+
+def sharp_places(tree: PanelTree) -> dict[str, Isometry]:
+    """Where each panel's frame would lie in the root's if all bends were sharp and flat; for drawing a tree."""
+    places = {tree.panels[0].name: Isometry()}
+    by_name = {p.name: p for p in tree.panels}
+    for panel in tree.panels[1:]:
+        parent = by_name[panel.parent or ""]
+        places[panel.name] = places[parent.name].after(hung_place(parent, panel))
+    return places

@@ -6,35 +6,13 @@ cut beside it; where two bends meet in a corner, both stop at the other's tangen
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+from steadfold.sheet.gates import TOUCHING_MM, Edge, Gate, clipped_gates, lines_meet, on_edge, reaches, turn_between
 from steadfold.sheet.outline import Outline, Point, arc_of
 from steadfold.sheet.tree import TreeError
-
-TOUCHING_MM = 1e-6
-LEAST_GAP_MM = 0.5
-"""Two bends on one edge closer than this cannot be cut apart (a kerf and a little metal)."""
-
-
-@dataclass(frozen=True)
-class Gate:
-    """A bend on one edge of a panel: from `start` to `end` along the edge (run anticlockwise), and how far its
-    tangent line lies inside the edge (`setback_mm`). `relief_width_mm` and `relief_depth_mm` are those of the
-    notch beside it where it needs one; the depth is measured from the edge."""
-
-    edge: int
-    start_mm: float
-    end_mm: float
-    setback_mm: float
-    relief_width_mm: float
-    relief_depth_mm: float
-    relief_round: bool
-    neighbour: str
-    keeps: bool = False
-    """True for the bend a panel hangs by: bends beside it give way to it."""
 
 
 @dataclass(frozen=True)
@@ -46,45 +24,14 @@ class Trimmed:
     reliefs: int
 
 
-@dataclass(frozen=True)
-class _Edge:
-    """One segment of the nominal outline, run anticlockwise."""
-
-    start: Point
-    end: Point
-    bulge: float
-
-    @property
-    def length(self) -> float:
-        return math.dist(self.start, self.end)
-
-    @property
-    def along(self) -> Point:
-        length = self.length
-        return ((self.end[0] - self.start[0]) / length, (self.end[1] - self.start[1]) / length)
-
-    def at(self, along_mm: float, inward_mm: float) -> Point:
-        """A point so far along the edge and so far into the metal."""
-        ux, uy = self.along
-        return (
-            self.start[0] + along_mm * ux - inward_mm * uy,
-            self.start[1] + along_mm * uy + inward_mm * ux,
-        )
-
-    def share(self, point: Point) -> float:
-        """How far along the edge the foot of a point lies, mm."""
-        ux, uy = self.along
-        return (point[0] - self.start[0]) * ux + (point[1] - self.start[1]) * uy
-
-
 def trim(panel: str, outline: Outline, gates: Sequence[Gate], corner_radius_mm: float = 0.0) -> Trimmed:
     """Cut a panel's outline back to its tangent lines and make the reliefs.
 
     `outline` runs anticlockwise; gates name its segments. Raises `TreeError` where bends overlap, touch, or
     leave no metal.
     """
-    edges = [_Edge(*segment) for segment in outline.segments()]
-    clipped = _clipped(panel, edges, list(gates))
+    edges = [Edge(*segment) for segment in outline.segments()]
+    clipped = clipped_gates(panel, edges, list(gates))
     walk = _Walk(edges, clipped)
     for index in range(len(edges)):
         walk.edge(index)
@@ -93,157 +40,26 @@ def trim(panel: str, outline: Outline, gates: Sequence[Gate], corner_radius_mm: 
     return Trimmed(result, tuple(clipped), walk.reliefs)
 
 
-def _on_edge(gates: Sequence[Gate], edge: int) -> list[Gate]:
-    return sorted((g for g in gates if g.edge == edge), key=lambda g: g.start_mm)
-
-
-def _clipped(panel: str, edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
-    """The gates shortened to their edge and to where neighbouring bends let them reach."""
-    count = len(edges)
-    out = [replace(g, start_mm=max(g.start_mm, 0.0), end_mm=min(g.end_mm, edges[g.edge].length)) for g in gates]
-    out = [_off_inward_corners(edges, gate) for gate in _given_way(edges, out)]
-    for index in range(count):
-        before, here = _on_edge(out, index - 1 if index else count - 1), _on_edge(out, index)
-        if not here:
-            continue
-        first = here[0]
-        limit = _corner_limit(edges[index - 1], edges[index], before[-1] if before else None, first)
-        if limit is not None:
-            out[out.index(first)] = replace(first, start_mm=max(first.start_mm, limit))
-    for index in range(count):
-        here, after = _on_edge(out, index), _on_edge(out, (index + 1) % count)
-        if not here:
-            continue
-        last = here[-1]
-        limit = _corner_limit_at_end(edges[index], edges[(index + 1) % count], last, after[0] if after else None)
-        if limit is not None:
-            out[out.index(last)] = replace(last, end_mm=min(last.end_mm, limit))
-    for index in range(count):
-        here = _on_edge(out, index)
-        for one, two in itertools.pairwise(here):
-            if two.start_mm - one.end_mm < LEAST_GAP_MM - TOUCHING_MM:
-                raise TreeError(
-                    panel,
-                    "offset",
-                    f"the bends to {one.neighbour!r} and {two.neighbour!r} on one edge of {panel!r} are "
-                    f"{two.start_mm - one.end_mm:.2f} mm apart; leave {LEAST_GAP_MM} mm or more between them",
-                )
-    for gate in out:
-        if gate.end_mm - gate.start_mm < LEAST_GAP_MM:
-            raise TreeError(
-                panel,
-                "offset",
-                f"the bend between {panel!r} and {gate.neighbour!r} has no length left on its edge",
-            )
-    return out
-
-
-def _off_inward_corners(edges: list[_Edge], gate: Gate) -> Gate:
-    """A gate kept a relief's width off corners that point into the metal, where its flange would touch the
-    neighbouring edge in the flat."""
-    edge, before, after = edges[gate.edge], edges[gate.edge - 1], edges[(gate.edge + 1) % len(edges)]
-    start, end = gate.start_mm, gate.end_mm
-    if not before.bulge and _turn(before, edge) < -TOUCHING_MM:
-        start = max(start, gate.relief_width_mm)
-    if not after.bulge and _turn(edge, after) < -TOUCHING_MM:
-        end = min(end, edge.length - gate.relief_width_mm)
-    return replace(gate, start_mm=start, end_mm=end)
-
-
-def _given_way(edges: list[_Edge], gates: list[Gate]) -> list[Gate]:
-    """Bends next to the one the panel hangs by, moved off the corner so that a relief fits between."""
-    own = next((g for g in gates if g.keeps), None)
-    if own is None:
-        return gates
-    count = len(edges)
-    out = list(gates)
-    following = _on_edge(out, (own.edge + 1) % count)
-    if following and edges[own.edge].length - own.end_mm < own.relief_width_mm + following[0].setback_mm:
-        gate = following[0]
-        clear = own.relief_depth_mm + gate.relief_width_mm
-        out[out.index(gate)] = replace(gate, start_mm=max(gate.start_mm, clear))
-    before = _on_edge(out, (own.edge - 1) % count)
-    if before and own.start_mm < own.relief_width_mm + before[-1].setback_mm:
-        gate = before[-1]
-        clear = edges[(own.edge - 1) % count].length - own.relief_depth_mm - gate.relief_width_mm
-        out[out.index(gate)] = replace(gate, end_mm=min(gate.end_mm, clear))
-    return out
-
-
-def _reaches(gate: Gate | None, margin_mm: float, other_setback_mm: float) -> bool:
-    return gate is not None and margin_mm < other_setback_mm + gate.relief_width_mm
-
-
-def _corner_limit(before: _Edge, here: _Edge, other: Gate | None, first: Gate) -> float | None:
-    """Least start of the first gate of an edge, given the last gate of the edge before; None for no limit."""
-    if before.bulge or first.start_mm > first.setback_mm + first.relief_width_mm + (other.setback_mm if other else 0):
-        return None
-    if other is not None and not _reaches(other, before.length - other.end_mm, first.setback_mm):
-        other = None
-    if other is not None and not _reaches(first, first.start_mm, other.setback_mm):
-        return None
-    if _turn(before, here) <= TOUCHING_MM:
-        return None
-    point = _lines_meet(before, other.setback_mm if other else 0.0, here, first.setback_mm)
-    if point is None or (other is None and first.start_mm > TOUCHING_MM):
-        return None
-    return here.share(point)
-
-
-def _corner_limit_at_end(here: _Edge, after: _Edge, last: Gate, other: Gate | None) -> float | None:
-    """Greatest end of the last gate of an edge, given the first gate of the edge after; None for no limit."""
-    margin = here.length - last.end_mm
-    if after.bulge or margin > last.setback_mm + last.relief_width_mm + (other.setback_mm if other else 0):
-        return None
-    if other is not None and not _reaches(other, other.start_mm, last.setback_mm):
-        other = None
-    if other is not None and not _reaches(last, margin, other.setback_mm):
-        return None
-    if _turn(here, after) <= TOUCHING_MM:
-        return None
-    point = _lines_meet(here, last.setback_mm, after, other.setback_mm if other else 0.0)
-    if point is None or (other is None and margin > TOUCHING_MM):
-        return None
-    return here.share(point)
-
-
-def _turn(one: _Edge, two: _Edge) -> float:
-    """Sine of the left turn from one straight edge to the next; negative at a corner that points inwards."""
-    (ax, ay), (bx, by) = one.along, two.along
-    return ax * by - ay * bx
-
-
-def _margin_at_start(before: _Edge, edge: _Edge, first: Gate) -> float:
+def _margin_at_start(before: Edge, edge: Edge, first: Gate) -> float:
     """Metal left between the corner and a bend's start, along the tangent line or along the edge, the less."""
     if before.bulge:
         return first.start_mm
-    point = _lines_meet(before, 0.0, edge, first.setback_mm)
+    point = lines_meet(before, 0.0, edge, first.setback_mm)
     return first.start_mm - (0.0 if point is None else max(edge.share(point), 0.0))
 
 
-def _margin_at_end(edge: _Edge, after: _Edge, last: Gate) -> float:
+def _margin_at_end(edge: Edge, after: Edge, last: Gate) -> float:
     """Metal left between a bend's end and the corner, along the tangent line or along the edge, the less."""
     if after.bulge:
         return edge.length - last.end_mm
-    point = _lines_meet(edge, last.setback_mm, after, 0.0)
+    point = lines_meet(edge, last.setback_mm, after, 0.0)
     return (edge.length if point is None else min(edge.share(point), edge.length)) - last.end_mm
-
-
-def _lines_meet(one: _Edge, one_inward: float, two: _Edge, two_inward: float) -> Point | None:
-    (ax, ay), (bx, by) = one.along, two.along
-    cross = ax * by - ay * bx
-    if abs(cross) < 1e-6:
-        return None
-    px, py = one.at(0.0, one_inward)
-    qx, qy = two.at(0.0, two_inward)
-    share = ((qx - px) * by - (qy - py) * bx) / cross
-    return (px + share * ax, py + share * ay)
 
 
 class _Walk:
     """Once round a panel, writing down the points of its trimmed outline."""
 
-    def __init__(self, edges: list[_Edge], gates: list[Gate]):
+    def __init__(self, edges: list[Edge], gates: list[Gate]):
         self.edges = edges
         self.gates = gates
         self.points: list[Point] = []
@@ -258,9 +74,9 @@ class _Walk:
 
     def edge(self, index: int) -> None:
         """Everything from an edge's first corner to just before its last."""
-        edge, here = self.edges[index], _on_edge(self.gates, index)
+        edge, here = self.edges[index], on_edge(self.gates, index)
         before = self.edges[index - 1]
-        behind = _on_edge(self.gates, (index - 1) % len(self.edges))
+        behind = on_edge(self.gates, (index - 1) % len(self.edges))
         self._first_corner(edge, here, before, behind)
         for number, gate in enumerate(here):
             self.put(edge.at(gate.start_mm, gate.setback_mm))
@@ -271,7 +87,7 @@ class _Walk:
         if here:
             self._last_corner(edge, here[-1], self.edges[(index + 1) % len(self.edges)], (index + 1) % len(self.edges))
 
-    def _first_corner(self, edge: _Edge, here: list[Gate], before: _Edge, behind: list[Gate]) -> None:
+    def _first_corner(self, edge: Edge, here: list[Gate], before: Edge, behind: list[Gate]) -> None:
         """The corner between the edge before and this one, and the relief before the first bend if it needs one."""
         shared = bool(behind) and self._last_reaches(before, behind[-1], edge, here)
         if not here:
@@ -281,11 +97,11 @@ class _Walk:
                 self._edge_after_bend(edge, before, behind[-1])
             return
         first = here[0]
-        inward_corner = not before.bulge and _turn(before, edge) < -TOUCHING_MM
+        inward_corner = not before.bulge and turn_between(before, edge) < -TOUCHING_MM
         margin = _margin_at_start(before, edge, first)
         if shared:
-            point = _lines_meet(before, behind[-1].setback_mm, edge, first.setback_mm)
-            if point is not None and _reaches(first, margin, behind[-1].setback_mm):
+            point = lines_meet(before, behind[-1].setback_mm, edge, first.setback_mm)
+            if point is not None and reaches(first, margin, behind[-1].setback_mm):
                 self.put(point)
                 return
             self._edge_after_bend(edge, before, behind[-1])
@@ -297,9 +113,9 @@ class _Walk:
             return
         self._flush_start(edge, first, before)
 
-    def _last_reaches(self, edge: _Edge, last: Gate, after: _Edge, ahead: list[Gate]) -> bool:
+    def _last_reaches(self, edge: Edge, last: Gate, after: Edge, ahead: list[Gate]) -> bool:
         """Whether the last bend of an edge runs up to the corner, so that the corner itself is cut back."""
-        if not after.bulge and _turn(edge, after) < -TOUCHING_MM:
+        if not after.bulge and turn_between(edge, after) < -TOUCHING_MM:
             return False
         margin = _margin_at_end(edge, after, last)
         if margin <= last.relief_width_mm + TOUCHING_MM:
@@ -307,9 +123,9 @@ class _Walk:
         if not ahead or after.bulge:
             return False
         other = ahead[0]
-        return _reaches(last, margin, other.setback_mm) and _reaches(other, other.start_mm, last.setback_mm)
+        return reaches(last, margin, other.setback_mm) and reaches(other, other.start_mm, last.setback_mm)
 
-    def _edge_after_bend(self, edge: _Edge, before: _Edge, last: Gate) -> None:
+    def _edge_after_bend(self, edge: Edge, before: Edge, last: Gate) -> None:
         """Start of an edge whose first corner was cut back by the bend on the edge before."""
         flush = _margin_at_end(before, edge, last) <= TOUCHING_MM
         inward = last.setback_mm if flush else last.relief_depth_mm
@@ -321,22 +137,22 @@ class _Walk:
             left = (b - a) % (2 * math.pi) if turn > 0 else -((a - b) % (2 * math.pi))
             self.put(point, math.tan(left / 4))
             return
-        point_or_none = _lines_meet(before, inward, edge, 0.0)
+        point_or_none = lines_meet(before, inward, edge, 0.0)
         self.put(point_or_none if point_or_none is not None else edge.start)
 
-    def _relief_before(self, edge: _Edge, gate: Gate) -> None:
+    def _relief_before(self, edge: Edge, gate: Gate) -> None:
         width, depth = gate.relief_width_mm, gate.relief_depth_mm
         self.reliefs += 1
         self.put(edge.at(gate.start_mm - width, 0.0))
         self._notch(edge, gate.start_mm - width, gate.start_mm, depth, gate.relief_round)
 
-    def _relief_after(self, edge: _Edge, gate: Gate) -> None:
+    def _relief_after(self, edge: Edge, gate: Gate) -> None:
         width, depth = gate.relief_width_mm, gate.relief_depth_mm
         self.reliefs += 1
         self._notch(edge, gate.end_mm, gate.end_mm + width, depth, gate.relief_round)
         self.put(edge.at(gate.end_mm + width, 0.0))
 
-    def _notch(self, edge: _Edge, left: float, right: float, depth: float, rounded: bool) -> None:
+    def _notch(self, edge: Edge, left: float, right: float, depth: float, rounded: bool) -> None:
         """The bottom of a notch from left to right; its sides follow from the points before and after."""
         if rounded:
             self.put(edge.at(left, depth), -1.0)
@@ -345,7 +161,7 @@ class _Walk:
             self.put(edge.at(left, depth))
             self.put(edge.at(right, depth))
 
-    def _between(self, edge: _Edge, one: Gate, two: Gate) -> None:
+    def _between(self, edge: Edge, one: Gate, two: Gate) -> None:
         gap = two.start_mm - one.end_mm
         if gap <= one.relief_width_mm + two.relief_width_mm + 2.0:
             depth = max(one.relief_depth_mm, two.relief_depth_mm)
@@ -355,7 +171,7 @@ class _Walk:
         self._relief_after(edge, one)
         self._relief_before(edge, two)
 
-    def _flush_start(self, edge: _Edge, first: Gate, before: _Edge) -> None:
+    def _flush_start(self, edge: Edge, first: Gate, before: Edge) -> None:
         """A bend that starts at (or within a relief's width of) its edge's first corner."""
         flush = _margin_at_start(before, edge, first) <= TOUCHING_MM
         inward = first.setback_mm if flush else first.relief_depth_mm
@@ -364,14 +180,14 @@ class _Walk:
             self._shorten_last_arc(before, point)
             self.put(point)
         else:
-            meeting = _lines_meet(before, 0.0, edge, inward)
+            meeting = lines_meet(before, 0.0, edge, inward)
             if (meeting is not None and edge.share(meeting) < first.start_mm - TOUCHING_MM) or not flush:
                 self.put(meeting if meeting is not None else edge.at(0.0, inward))
         if not flush:
             self.reliefs += 1
             self.put(edge.at(first.start_mm, inward))
 
-    def _shorten_last_arc(self, arc: _Edge, point: Point) -> None:
+    def _shorten_last_arc(self, arc: Edge, point: Point) -> None:
         if not self.points:
             return
         (cx, cy), _, _, turn = arc_of(arc.start, arc.end, arc.bulge)
@@ -380,20 +196,20 @@ class _Walk:
         left = (b - a) % (2 * math.pi) if turn > 0 else -((a - b) % (2 * math.pi))
         self.bulges[-1] = math.tan(left / 4)
 
-    def _last_corner(self, edge: _Edge, last: Gate, after: _Edge, after_index: int) -> None:
+    def _last_corner(self, edge: Edge, last: Gate, after: Edge, after_index: int) -> None:
         """The end of an edge after its last bend, up to (not including) the next corner's own point."""
-        ahead = _on_edge(self.gates, after_index)
+        ahead = on_edge(self.gates, after_index)
         if not self._last_reaches(edge, last, after, ahead):
             self._relief_after(edge, last)
             return
         if _margin_at_end(edge, after, last) > TOUCHING_MM and not (
-            ahead and not after.bulge and _reaches(ahead[0], ahead[0].start_mm, last.setback_mm)
+            ahead and not after.bulge and reaches(ahead[0], ahead[0].start_mm, last.setback_mm)
         ):
             self.reliefs += 1
             self.put(edge.at(last.end_mm, last.relief_depth_mm))
 
 
-def _line_arc_meet(line: _Edge, inward: float, arc: _Edge) -> Point:
+def _line_arc_meet(line: Edge, inward: float, arc: Edge) -> Point:
     """Where a line parallel to an edge meets an arc, nearest to the arc's end that touches the edge."""
     (cx, cy), radius, _, _ = arc_of(arc.start, arc.end, arc.bulge)
     px, py = line.at(0.0, inward)

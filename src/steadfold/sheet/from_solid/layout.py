@@ -3,40 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from steadfold.findings import Finding, Severity
+from steadfold.findings import Finding
 from steadfold.sheet.cad_file import CadRefused
-from steadfold.sheet.from_solid.body import Body, Use, place_text
+from steadfold.sheet.from_solid.bend_strip import strip_of
+from steadfold.sheet.from_solid.body import Body, place_text
 from steadfold.sheet.from_solid.outline import (
-    Segment,
-    chained,
     dense_points,
-    faces_of,
     outer_uses,
-    outline_of,
-    plane_segments,
 )
-from steadfold.sheet.from_solid.record import BendSheet, Sheet, SunkHole
-from steadfold.sheet.from_solid.skin import SAME_MM, Shape, Skins
+from steadfold.sheet.from_solid.panels import Panels
+from steadfold.sheet.from_solid.record import BendSheet, Sheet
+from steadfold.sheet.from_solid.shape import SAME_MM, Shape
+from steadfold.sheet.from_solid.skin import Skins
 from steadfold.sheet.from_solid.strip import (
-    Around,
     Curve,
     TangentLine,
-    carried_to,
-    closed_up,
-    loops_area,
     shifted,
-    snapped,
     stops_of,
     with_corners_at,
 )
 from steadfold.sheet.from_solid.tree import Joint, Tree
-from steadfold.sheet.from_solid.walls import Sunk, Wall
-from steadfold.sheet.outline import Face, Isometry, Outline, Point, circle, polygon_outline
+from steadfold.sheet.from_solid.walls import Wall
+from steadfold.sheet.outline import Isometry, Outline, Point, polygon_outline
 from steadfold.sheet.overlay import without
 from steadfold.sheet.part import Panel
 from steadfold.sheet.pose import Frame, fold
@@ -50,21 +42,20 @@ class Layout:
         self.body: Body = shape.body
         self.thickness = skins.thickness_mm
         self.findings: list[Finding] = []
-        self.sunk: list[SunkHole] = []
-        self.taken_mm3 = 0.0
+        self.outlined = Panels(shape, self.thickness, walls, formed)
         self.kite_mm3 = 0.0
-        self.bevel_mm3 = 0.0
         self.lines: dict[int, list[TangentLine]] = {}
         self.trims: dict[int, list[Outline]] = {}
-        self.wall_of = {e: w for w in walls for e in (*w.near_edges, *w.far_edges)}
-        self.formed = {id(w) for w in formed}
         self.frames: list[Frame] = []
 
     def sheet(self) -> Sheet:
         """Everything; raises `CadRefused` when the recognised tree does not bring the panels to their places."""
         self.frames = [self._root_frame()]
         bends = [self._joined(joints) for joints in self.tree.joints]
-        panels = tuple(self._panel(i, group) for i, group in enumerate(self.tree.panels))
+        panels = tuple(
+            self.outlined.panel(i, group, self.frames[i], self.lines.get(i, []))
+            for i, group in enumerate(self.tree.panels)
+        )
         bends = self._fitted(bends, panels)
         root = self._middle(self.frames[0])
         sheet = Sheet(
@@ -74,8 +65,8 @@ class Layout:
             panels,
             tuple(bends),
             root,
-            tuple(self.sunk),
-            tuple(self.findings),
+            tuple(self.outlined.sunk),
+            (*self.findings, *self.outlined.findings),
         )
         self._check_places(sheet)
         return sheet
@@ -151,7 +142,7 @@ class Layout:
         if not first.inward and far_radius and not first.sharp:
             radius = far_radius[0]
         radius = 0.0 if radius < 1e-9 else radius
-        low, high, loops = self._strips(joints, along, away, frame.face, angle)
+        low, high, loops = strip_of(self.shape, self.thickness, joints, along, away, frame.face, angle, self.findings)
         foot = first.centre + low * along
         foot = foot - float((foot - frame.origin) @ frame.face) * frame.face
         offset = foot - frame.origin
@@ -267,94 +258,6 @@ class Layout:
         self.frames[child] = Frame(foot, onward, np.cross(face, onward), face)
         self.lines.setdefault(child, []).append(TangentLine(np.zeros(2), np.array([1.0, 0.0]), length))
 
-    def _strips(
-        self, joints: tuple[Joint, ...], along: np.ndarray, away: np.ndarray, face: np.ndarray, angle: float
-    ) -> tuple[float, float, list[tuple[Curve, ...]]]:
-        """Boundary loops of the strip in x and angle, and the span of x."""
-        first = joints[0]
-        sign = 1.0 if first.inward else -1.0
-        loops: list[tuple[Curve, ...]] = []
-        if not any(j.faces or j.far_faces for j in joints):
-            for joint in joints:
-                x = np.sort((self.body.edges[joint.edges[0][0]].points - first.centre) @ along)
-                corners = np.array([[x[0], 0], [x[1], 0], [x[1], abs(angle)], [x[0], abs(angle)]])
-                loops.append(tuple((corners[[i, (i + 1) % 4]], True) for i in range(4)))
-        else:
-            mapping = Around(first.centre, along, away, -sign * face, abs(angle))
-            faces = [f for j in joints for f in j.faces]
-            far = sorted({f for j in joints for f in j.far_faces})
-            near_loops = self._loops(faces, mapping) if faces and first.near_radius_mm > 0.3 else []
-            far_loops = self._loops(far, mapping) if far else []
-            near_area, far_area = loops_area(near_loops), loops_area(far_loops)
-            if near_loops and far_loops and abs(near_area - far_area) > 1e-4 * near_area:
-                middle = first.near_radius_mm + 0.5 * sign * self.thickness
-                near_loops = self._halfway(faces, mapping, first.near_radius_mm, middle, near_loops)
-            loops = near_loops or far_loops
-        points = np.concatenate([c for loop in loops for c, _ in loop])
-        low, high = float(points[:, 0].min()), float(points[:, 0].max())
-        if loops_area(loops) < 0:
-            loops = [tuple((c[::-1], s) for c, s in loop[::-1]) for loop in loops]
-        return low, high, loops
-
-    def _loops(self, faces: Sequence[int], mapping: Around) -> list[tuple[Curve, ...]]:
-        found = []
-        for loop in chained(self.body, outer_uses(self.body, faces)):
-            found.append(tuple(mapping.curve(self.body.edges[u.edge], u) for u in loop))
-        return found
-
-    def _halfway(
-        self,
-        faces: Sequence[int],
-        mapping: Around,
-        near_radius: float,
-        middle_radius: float,
-        plain: list[tuple[Curve, ...]],
-    ) -> list[tuple[Curve, ...]]:
-        """Loops on the middle surface where a drill went through the bend; `plain` elsewhere."""
-        found = []
-        for loop, own_loop in zip(chained(self.body, outer_uses(self.body, faces)), plain, strict=True):
-            curves: list[Curve] = []
-            drilled = None
-            for use, own in zip(loop, own_loop, strict=True):
-                one, two = self.shape.sides[use.edge]
-                wall = self.body.faces[two if one in faces else one]
-                if wall.kind != "cylinder" or own[1]:
-                    curves.append(own)
-                    continue
-                points = dense_points(self.body.edges[use.edge], 65)
-                points = points if use.forward else points[::-1]
-                carried = mapping.points(carried_to(points, wall.axis, mapping, middle_radius))
-                if float(np.abs(carried - mapping.points(points)).max()) * near_radius < 1e-5:
-                    curves.append(own)
-                    continue
-                drilled = two if one in faces else one
-                curves.append((carried, False))
-            gaps = [np.abs(c[0][-1] - curves[(i + 1) % len(curves)][0][0]).max() for i, c in enumerate(curves)]
-            if drilled is None or max(gaps) > SAME_MM:
-                found.append(own_loop)
-                continue
-            self._say_drilled(drilled)
-            found.append(closed_up(curves))
-        return found
-
-    def _say_drilled(self, wall: int) -> None:
-        face = self.body.faces[wall]
-        where = place_text(self.shape.middle(wall))
-        self.findings.append(
-            Finding(
-                "drilled-through-bend",
-                Severity.CAUTION,
-                where,
-                f"A hole of {2 * face.radius_mm:.2f} mm goes straight through a finished bend at {where}: "
-                "round after bending, it is "
-                "not round in the flat, where it is drawn as it is on the middle of the sheet.",
-                2 * face.radius_mm,
-                None,
-                "geometry",
-                "drill it after bending, or accept the cut outline",
-            )
-        )
-
     def _trim(
         self,
         parent: int,
@@ -384,93 +287,15 @@ class Layout:
             )
         self.kite_mm3 += (1.0 if first.inward else -1.0) * total * self.thickness**2 * math.tan(0.5 * abs(angle))
 
-    def _panel(self, number: int, group: tuple[int, ...]) -> Panel:
-        name = f"panel {number + 1}"
-        if not group:
-            return Panel(name, ())
-        frame = self.frames[number]
-        axes = np.stack([frame.along, frame.away], axis=1)
-
-        def to_plane(points: np.ndarray) -> np.ndarray:
-            return np.asarray((points - frame.origin) @ axes)
-
-        outlines = []
-        for loop in chained(self.body, outer_uses(self.body, group), frame.face):
-            outline = self._loop_outline(number, loop, to_plane)
-            if outline is not None:
-                outlines.append(outline)
-        try:
-            faces: tuple[Face, ...] = faces_of(outlines)
-        except ValueError:
-            raise CadRefused(
-                f"the outline of {self.body.name!r} at {place_text(frame.origin)} does not make a face; "
-                "export the part again"
-            ) from None
-        return Panel(name, faces)
-
-    def _loop_outline(self, number: int, loop: list[Use], to_plane) -> Outline | None:  # type: ignore[no-untyped-def]
-        segments: list[Segment] = []
-        for use in loop:
-            segments += plane_segments(self.body.edges[use.edge], use.forward, to_plane)
-        lines = self.lines.get(number, [])
-        if lines:
-            segments = [(snapped(a, lines), snapped(b, lines), bulge) for a, b, bulge in segments]
-        outline = outline_of(segments)
-        walls = {id(w): w for use in loop if (w := self.wall_of.get(use.edge)) is not None}
-        for wall in walls.values():
-            if id(wall) in self.formed:
-                return None
-            if wall.sunk is not None and outline.area_mm2 < 0:
-                return self._sunk_hole(number, wall.sunk, outline, to_plane)
-            if wall.bevelled:
-                return self._bevelled(wall, outline, to_plane)
-        return outline
-
-    def _bevelled(self, wall: Wall, outline: Outline, to_plane) -> Outline:  # type: ignore[no-untyped-def]
-        """Of the outlines on the two sides of a bevelled edge the one with more metal: the rest is machined off."""
-        uses = [Use(e, True) for e in sorted(wall.far_edges)]
-        turned = []
-        for face in {f for e in wall.far_edges for f in self.shape.sides[e]} - set(wall.faces):
-            turned += [u for u in self.body.faces[face].uses if u.edge in wall.far_edges]
-        segments = [
-            s
-            for u in (chained(self.body, turned or uses) or [[]])[0]
-            for s in plane_segments(self.body.edges[u.edge], u.forward, to_plane)
-        ]
-        other = outline_of(segments)
-        other = other.anticlockwise() if outline.area_mm2 > 0 else other.clockwise()
-        apart = abs(other.area_mm2 - outline.area_mm2)
-        if apart < 1e-6 or apart > 1.5 * self.thickness * outline.length_mm:
-            return outline
-        self.bevel_mm3 += apart * self.thickness
-        where = place_text(self.shape.middle(wall.faces[0]))
-        self.findings.append(
-            Finding(
-                "edge-not-square",
-                Severity.CAUTION,
-                where,
-                f"The edge at {where} is not square to the sheet: its outlines on the two sides differ by "
-                f"{apart:.1f} mm². The flat has the one that leaves more metal.",
-                apart,
-                None,
-                "geometry",
-                "order the bevel as a second operation",
-            )
-        )
-        return max(outline, other, key=lambda o: o.area_mm2)
-
-    def _sunk_hole(self, number: int, sunk: Sunk, outline: Outline, to_plane) -> Outline:  # type: ignore[no-untyped-def]
-        at = to_plane(sunk.centre[None, :])[0]
-        centre = (float(at[0]), float(at[1]))
-        on_face = abs(outline.area_mm2) > math.pi / 4 * sunk.hole_mm**2 * (1 + 1e-6)
-        self.sunk.append(SunkHole(number, centre, sunk.hole_mm, sunk.wide_mm, sunk.angle_rad, on_face))
-        self.taken_mm3 += sunk.taken_mm3
-        return circle(sunk.hole_mm, centre).clockwise()
+    @property
+    def bevel_mm3(self) -> float:
+        """Volume that bevelled edges are machined off the drawn panels."""
+        return self.outlined.bevel_mm3
 
     def drawn_volume(self, sheet: Sheet) -> float:
         """Volume of the solid as the tree says it was drawn: before sharp corners are rounded, after sinking."""
         part = sheet.part([0.5] * len(sheet.bends))
-        volume = part.volume_mm3 - self.taken_mm3 + self.kite_mm3
+        volume = part.volume_mm3 - self.outlined.taken_mm3 + self.kite_mm3
         for bend in part.bends:
             drawn = sheet.bends[part.bends.index(bend)]
             if drawn.sharp:

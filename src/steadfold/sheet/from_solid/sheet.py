@@ -14,7 +14,8 @@ from steadfold.sheet.from_solid.layout import Layout
 from steadfold.sheet.from_solid.outline import chained, outer_uses
 from steadfold.sheet.from_solid.record import Sheet
 from steadfold.sheet.from_solid.refit import refitted
-from steadfold.sheet.from_solid.skin import Shape, Skins, find_skins
+from steadfold.sheet.from_solid.shape import Shape
+from steadfold.sheet.from_solid.skin import Skins, find_skins
 from steadfold.sheet.from_solid.tree import Tree, build_tree
 from steadfold.sheet.from_solid.walls import Wall, find_walls, formed_walls
 

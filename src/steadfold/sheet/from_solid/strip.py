@@ -10,7 +10,7 @@ import numpy as np
 
 from steadfold.sheet.from_solid.body import Edge, Use
 from steadfold.sheet.from_solid.outline import dense_points
-from steadfold.sheet.from_solid.skin import SAME_MM
+from steadfold.sheet.from_solid.shape import SAME_MM
 from steadfold.sheet.outline import Point
 
 Curve = tuple[np.ndarray, bool]

@@ -16,7 +16,8 @@ import numpy as np
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.from_solid.body import place_text
 from steadfold.sheet.from_solid.outline import dense_points
-from steadfold.sheet.from_solid.skin import PARALLEL_RAD, SAME_MM, Shape, SharpBend, Skins, grouped
+from steadfold.sheet.from_solid.shape import PARALLEL_RAD, SAME_MM, Shape, grouped
+from steadfold.sheet.from_solid.skin import SharpBend, Skins
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ import numpy as np
 
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.from_solid.body import place_text
-from steadfold.sheet.from_solid.skin import PARALLEL_RAD, SAME_MM, Shape, Skins, grouped
+from steadfold.sheet.from_solid.shape import PARALLEL_RAD, SAME_MM, Shape, grouped
+from steadfold.sheet.from_solid.skin import Skins
 
 
 @dataclass(frozen=True)
