@@ -149,8 +149,10 @@ class Mount:
     `fastener` is whatever the job says; one that the catalogue does not hold stays unproven unless the job gives
     its `capacity`. `grade` is that of a bolt, `wood` a species or grade, `stud` a size of stud, `profile` the rail,
     strut or cleat, all by their names in the catalogue; the profile is held every `profile_span_mm`. `gap_mm` is a
-    soft or empty layer between part and backing, such as plasterboard (`gap_of`). `down` is the side of the panel
-    with the fixings that looks at the floor.
+    soft or empty layer between part and backing, such as plasterboard (`gap_of`), `board_mm` the thickness of a wood
+    board. `down` is the side of the panel with the fixings that looks at the floor. `walls` are other walls that the
+    same part is also to be rated on, each with its own fixing through the same holes; `called` is what the job calls
+    such a wall.
     """
 
     to: Backing
@@ -168,6 +170,9 @@ class Mount:
     profile_span_mm: float | None = None
     capacity: Capacity | None = None
     down: Down = "bottom"
+    board_mm: float | None = None
+    called: str | None = None
+    walls: tuple[Mount, ...] = ()
 
 
 @dataclass(frozen=True)

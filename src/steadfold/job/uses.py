@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.fasteners import grade
@@ -15,6 +16,7 @@ from steadfold.sheet.tree import DrawnPanel, PanelTree
 
 MOST_ITEMS = 200
 MOST_OF_ONE_ITEM = 10_000
+MOST_WALLS = 12
 
 
 def read_carries(fields: Fields) -> tuple[Carries, ...]:
@@ -92,12 +94,34 @@ def read_mount(fields: Fields) -> Mount | None:
     if table is None:
         return None
     mark = table.notebook.mark
+    mount = replace(
+        _backing(table),
+        holes=table.text("holes"),
+        down=table.choice("down", DOWNS) or "bottom",
+    )
+    walls = tuple(_wall(each, mount) for each in table.tables("wall", MOST_WALLS))
+    table.done()
+    return replace(mount, walls=walls) if table.notebook.mark == mark else None
+
+
+def _wall(table: Fields, mount: Mount) -> Mount:
+    """Another wall, `[[part.mount.wall]]`: holes and the side that is down are the mount's; so is the fixing where this
+    table names none."""
+    wall = replace(_backing(table), called=table.text("called"), holes=mount.holes, down=mount.down)
+    table.done()
+    if wall.fastener is None:
+        wall = replace(wall, fastener=mount.fastener, grade=wall.grade or mount.grade)
+        wall = replace(wall, length_mm=wall.length_mm or mount.length_mm, washer_mm=wall.washer_mm or mount.washer_mm)
+    return wall
+
+
+def _backing(table: Fields) -> Mount:
+    """What a mount or another wall says of the fixing and of what it goes into."""
     to = table.choice("to", BACKINGS, required=True)
-    mount = Mount(
+    return Mount(
         to=to or "unknown",
         fastener=table.text("fastener"),
         grade=_known(table, "grade", grade),
-        holes=table.text("holes"),
         length_mm=table.length("length"),
         washer_mm=table.length("washer"),
         wood=_known(table, "wood", species),
@@ -108,10 +132,8 @@ def read_mount(fields: Fields) -> Mount | None:
         profile=_known(table, "profile", profile),
         profile_span_mm=table.length("profile_span"),
         capacity=_capacity(table),
-        down=table.choice("down", DOWNS) or "bottom",
+        board_mm=table.length("board"),
     )
-    table.done()
-    return mount if table.notebook.mark == mark else None
 
 
 def _known(table: Fields, key: str, find: Callable[[str], object]) -> str | None:

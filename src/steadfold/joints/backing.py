@@ -104,13 +104,19 @@ def hold(
     load to grain (rad; across where not given), `duration` in the NDS's words. T-slot rail: `profile` or `slot_weight`
     ('economy', 'light', 'standard'). Strut: `profile`, `from_end_mm`. Steel: `tapped_mm` of thread (None: a nut).
 
-    Raises ValueError for an unknown backing, NotInCatalogue for an unknown fastener, wood or profile.
+    Raises ValueError for an unknown backing, NotInCatalogue for an unknown wood or profile, and for an unknown fastener
+    but with a capacity or in a wall that wants one.
     """
     if backing not in BACKINGS:
         raise ValueError(f"no backing called {backing!r}; there are {', '.join(BACKINGS)}")
     what = f"{fastener or 'fixing'} in {backing}"
     wood.load_duration_factor(duration)
-    named = None if fastener is None else fastener_named(fastener)
+    try:
+        named = None if fastener is None else fastener_named(fastener)
+    except NotInCatalogue:
+        if capacity is None and backing not in WALL_REASONS:
+            raise
+        named = None  # an anchor: what it holds there is the user's to say, and no catalogue lists it
     strength = strength or (None if fastener is None else strength_named(fastener))
     screw = named if isinstance(named, fasteners.WoodFastener) else None
     bolt = named if isinstance(named, fasteners.Bolt) else None
@@ -177,6 +183,19 @@ def unproven_finding(backing: str, capacity: FixingCapacity, place: str) -> Find
         capacity.why_unproven,
         source=capacity.source,
         remedy='a capacity in the job with its source: tension, shear and from = "pull test, lowest of three"',
+    )
+
+
+def wall_finding(place: str, why: str) -> Finding:
+    """The finding that a wall the job names proves nothing."""
+    return Finding(
+        "wall-unknown",
+        Severity.UNPROVEN,
+        place,
+        f"Not rated there: {why}.",
+        source="none",
+        remedy='a capacity for that wall with its source: tension, shear and from = "pull test, lowest of three"; or take'
+        " the wall out of the job",
     )
 
 

@@ -40,24 +40,78 @@ def bar_at_best_mm(count: int, spacing_mm: float) -> float:
     return max(0, count - 1) * spacing_mm
 
 
-def one_stud_only(usable_mm: float, spacing_mm: float, wanted: int, place: str) -> Finding | None:
-    """The finding that a bar may miss a stud it needs; None where it cannot."""
-    chance = chance_of(wanted, usable_mm, spacing_mm)
-    if chance > 1.0 - 1e-9:
+def one_stud_only(usable_mm: float, spacing_mm: float | Sequence[float], wanted: int, place: str) -> Finding | None:
+    """The finding that a bar may miss a stud it needs; None where it cannot. Several spacings are told one by one: which
+    of them a wall has is not known."""
+    spacings = (spacing_mm,) if isinstance(spacing_mm, (int, float)) else tuple(spacing_mm)
+    chances = [chance_of(wanted, usable_mm, each) for each in spacings]
+    if min(chances) > 1.0 - 1e-9:
         return None
-    sure = bar_for_sure_mm(wanted, spacing_mm)
+    sure = bar_for_sure_mm(wanted, max(spacings))
+    if len(spacings) == 1:
+        say = (
+            f"with studs every {spacings[0]:g} mm, {usable_mm:g} mm between the outer holes find {wanted} studs on"
+            f" {100.0 * chances[0]:.0f} % of walls"
+        )
+    else:
+        each = ", ".join(f"{100.0 * c:.0f} % every {s:g} mm" for s, c in zip(spacings, chances, strict=True))
+        say = f"{usable_mm:g} mm between the outer holes find {wanted} studs on this share of walls with studs: {each}"
     return Finding(
         "one-stud-only",
         Severity.CAUTION,
         place,
-        f"with studs every {spacing_mm:g} mm, {usable_mm:g} mm between the outer holes find {wanted} studs on"
-        f" {100.0 * chance:.0f} % of walls",
+        say,
         value=usable_mm,
         limit=sure,
         source="geometry: the place on the wall left to chance",
         remedy=f"{math.ceil(sure - 1e-6)} mm between the outer holes are sure of {wanted}; or hang it where the studs"
         " are",
     )
+
+
+TWINS = ((400.0, 406.4), (600.0, 609.6))
+"""Stud spacings, metric and 16 or 24 inch, so near to each other that one plate can serve both."""
+
+NEAR_MM = 4.0
+"""Holes this near to a number of spacings are taken as meant for it."""
+
+
+def two_spacings(
+    holes_mm: Sequence[tuple[float, float]],
+    fastener_mm: float,
+    hole_mm: float,
+    place: str,
+    coat_per_side_mm: float = 0.0,
+    cut_tolerance_mm: float = 0.0,
+) -> Finding | None:
+    """The finding that holes which fit one stud spacing miss its twin, and the slot that serves both; None where no two
+    holes lie a spacing apart, or both spacings fit already.
+
+    `holes_mm` are places along the bar with the room each leaves along it; `hole_mm` is how wide the slot must be.
+    """
+    (first, room_first), (last, room_last) = min(holes_mm), max(holes_mm)
+    span = last - first
+    play = 0.5 * (room_first + room_last) - fastener_mm
+    for twins in TWINS:
+        for spans in range(1, 5):
+            off = [abs(span - spans * each) for each in twins]
+            if min(off) > NEAR_MM or max(off) <= play:
+                continue
+            slot = slot_for_spacings(hole_mm, twins, spans, coat_per_side_mm, cut_tolerance_mm)
+            other = twins[off.index(max(off))]
+            return Finding(
+                "two-stud-spacings",
+                Severity.NOTE,
+                place,
+                f"The outer holes, {span:g} mm apart, miss studs every {other:g} mm by {max(off):.1f} mm. One slot of"
+                f" {slot.width_mm:.1f} × {slot.length_mm:.1f} mm, cut {slot.cut_length_mm:.1f} mm long for coat and cut,"
+                f" serves {twins[0]:g} and {twins[1]:g} mm alike.",
+                value=max(off),
+                limit=max(play, 0.0),
+                source="geometry",
+                remedy=f"make one of the outer holes a slot {slot.cut_length_mm:.1f} mm long",
+            )
+    return None
 
 
 @dataclass(frozen=True)

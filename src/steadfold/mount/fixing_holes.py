@@ -14,6 +14,10 @@ from steadfold.sheet.pose import Frame
 WIDEST_OVER_FASTENER = 2.6
 """An opening more than this many fastener diameters wide is not taken for its hole."""
 
+UNKNOWN_LEAST_MM = 3.0
+PLAY = 1.1
+"""Hole over fixing, usually (ISO 273 medium: 1.1 to 1.2)."""
+
 
 @dataclass(frozen=True)
 class Hole:
@@ -48,6 +52,14 @@ def fixing_holes(part: Part, fixings: Fixings) -> tuple[Hole, ...]:
             f"panel {panel.name!r} has no hole that takes a {least:g} mm fastener; give it one, or name the panel that has",
         )
     return tuple(Hole(c, w, o) for o, c, w in sorted(fits, key=lambda f: f[1]))
+
+
+def unknown_fastener_mm(part: Part, panel: int) -> float:
+    """The size taken for a fixing that no catalogue lists: what goes with a little play through the smallest opening of
+    3 mm and more in its panel."""
+    widths = [_centre_and_width(hole)[1] for face in part.panels[panel].faces for hole in face.holes]
+    least = min((width for width in widths if width >= UNKNOWN_LEAST_MM), default=UNKNOWN_LEAST_MM)
+    return max(UNKNOWN_LEAST_MM, least / PLAY)
 
 
 def _centre_and_width(outline: Outline) -> tuple[Point, float]:

@@ -167,6 +167,24 @@ class HandCheck:
 
 
 @dataclass(frozen=True)
+class WallRating:
+    """What a part may carry on one kind of wall: `backing` and `fixing` in words, the rating at the lower end of its bar,
+    what governs it, and the largest share of what is allowed.
+
+    `rating_kg` and `share` are None where nothing proves them; `why` says what is missing. `claimed` is true for a wall
+    that the job names, false for one that a buyer may have all the same.
+    """
+
+    backing: str
+    fixing: str
+    rating_kg: float | None
+    governs: str
+    share: float | None
+    why: str
+    claimed: bool
+
+
+@dataclass(frozen=True)
 class Picture:
     """What a picture of the answer needs: mesh nodes folded (n, 3), triangles (m, 3), how hard each works
     (m,), and how each node moves in the resting case (n, 3)."""

@@ -7,17 +7,26 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from steadfold.catalogue import Material, NotInCatalogue, fasteners, profiles, wood
+from steadfold.catalogue.finishes import finish
 from steadfold.findings import Finding, Severity
 from steadfold.job.models import Job, JobPart, Mount
 from steadfold.job.problem import JobProblems
-from steadfold.joints.backing import fastener_named, hold, pressing_mm, soft_gap, strength_named, unproven_finding
+from steadfold.joints.backing import (
+    WALL_REASONS,
+    fastener_named,
+    hold,
+    pressing_mm,
+    soft_gap,
+    strength_named,
+    unproven_finding,
+)
 from steadfold.joints.capacity import FixingCapacity
 from steadfold.joints.capacity import unproven as unproven_capacity
 from steadfold.joints.sheet_hole import SheetHole
 from steadfold.joints.stiffness import Stiffness, bolt_axial, bolt_shear, in_a_row, screw_axial, screw_slip_modulus
-from steadfold.joints.studs import one_stud_only
+from steadfold.joints.studs import one_stud_only, two_spacings
 from steadfold.mechanics import Mechanism
-from steadfold.mount.fixing_holes import Hole, fixing_holes
+from steadfold.mount.fixing_holes import Hole, fixing_holes, unknown_fastener_mm
 from steadfold.mount.rating import strength
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal, MountError, Strength
 from steadfold.quantities import show_length
@@ -42,6 +51,12 @@ USUAL_SCREW_MM = 50.0
 
 SIDE_OF_STRUT_MM = 41.3
 CLEARANCE = 1.1
+
+USUAL_SPACINGS_MM = (400.0, 406.4, 600.0, 609.6)
+"""Studs from middle to middle where the job does not say: Europe, and 16 and 24 inch."""
+
+CUT_TOLERANCE_MM = 0.13
+"""How much narrower a laser may leave a slot (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +149,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
     """The part's metal, fixings, loads and cases as the mount room takes them. Raises `MountError`."""
     panel = _fixed_panel(part, mount)
     fastener, said = _fastener(mount)
-    hole_least = fastener.diameter_mm if fastener is not None else 3.0
+    hole_least = fastener.diameter_mm if fastener is not None else unknown_fastener_mm(part, panel)
     pressing = _pressing(mount, fastener, hole_least)
     rough = Fixings(panel, hole_least, pressing, 1.0, 1.0, 1.0, None, mount.down)
     holes = fixing_holes(part, rough)
@@ -199,7 +214,14 @@ def metal_of(ordered: JobPart, material: Material) -> Metal:
         except ValueError as error:
             raise MountError("part", "temperature", f"{material.id}: {error}") from None
     return Metal(
-        material.modulus_mpa * modulus, material.poisson, material.density_kg_m3, strength_mpa, False, share, short, modulus
+        material.modulus_mpa * modulus,
+        material.poisson,
+        material.density_kg_m3,
+        strength_mpa,
+        False,
+        share,
+        short,
+        modulus,
     )
 
 
@@ -219,6 +241,8 @@ def _fastener(mount: Mount) -> tuple[fasteners.Bolt | fasteners.WoodFastener | N
     try:
         return fastener_named(mount.fastener), []
     except NotInCatalogue as error:
+        if mount.capacity is not None or mount.to in WALL_REASONS:
+            return None, []  # an anchor of no catalogue: its capacity is asked for by what it goes into
         nearest = f"; near it: {', '.join(error.nearest)}" if error.nearest else ""
         finding = Finding(
             "capacity-unproven",
@@ -298,7 +322,7 @@ def _capacity(mount: Mount, sheet: SheetHole, material: Material) -> FixingCapac
             strength=mount.grade,
             length_mm=mount.length_mm,
             wood_name=mount.wood,
-            wood_depth_mm=stud.depth_mm if stud is not None else None,
+            wood_depth_mm=stud.depth_mm if stud is not None else mount.board_mm,
             gap_mm=mount.gap_mm or 0.0,
             across_grain=0.0 if mount.to == "wood stud" else math.pi / 2,
             profile=mount.profile,
@@ -321,9 +345,11 @@ def _backing_findings(
         if len(holes) > 1 and max(xs) - min(xs) > 100:
             extent = part.panels[panel].extent_mm
             usable = (extent[level] if extent else max(xs) - min(xs)) - 20.0
-            few = one_stud_only(usable, mount.stud_spacing_mm or 406.4, 2, ordered.name)
-            if few is not None:
-                found.append(few)
+            few = one_stud_only(usable, mount.stud_spacing_mm or USUAL_SPACINGS_MM, 2, ordered.name)
+            found += [few] if few is not None else []
+            if mount.stud_spacing_mm is None:
+                twin = _twin_spacings(ordered, holes, level)
+                found += [twin] if twin is not None else []
     if mount.gap_mm and mount.to in ("wood stud", "wood board"):
         gapless = _gapless(mount, capacity)
         soft = soft_gap(mount.gap_mm, capacity.shear_n, gapless, mount.gap_of or "the gap", ordered.name)
@@ -332,10 +358,23 @@ def _backing_findings(
     return found
 
 
+def _twin_spacings(ordered: JobPart, holes: tuple[Hole, ...], level: int) -> Finding | None:
+    """Whether the outer holes fit studs at two near spacings, in metric and in inches."""
+    width = min(hole.width_mm for hole in holes)
+    rooms = [(hole.at_mm[level], hole.outline.bounds[level + 2] - hole.outline.bounds[level]) for hole in holes]
+    coat = finish(ordered.finish).thickness_um[2] / 1000.0
+    return two_spacings(rooms, width / CLEARANCE, width, ordered.name, coat, CUT_TOLERANCE_MM)
+
+
 def _gapless(mount: Mount, capacity: FixingCapacity) -> float | None:
     try:
         return hold(
-            mount.to, mount.fastener, strength=mount.grade, length_mm=mount.length_mm, wood_name=mount.wood, across_grain=0.0
+            mount.to,
+            mount.fastener,
+            strength=mount.grade,
+            length_mm=mount.length_mm,
+            wood_name=mount.wood,
+            across_grain=0.0,
         ).shear_n
     except (NotInCatalogue, ValueError):
         return None

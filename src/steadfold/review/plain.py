@@ -7,9 +7,10 @@ from typing import Any
 
 from steadfold.fabricate.bend_plan import NoPlan
 from steadfold.findings import Finding
-from steadfold.mount.records import Strength
+from steadfold.mount.records import Strength, WallRating
 from steadfold.review.making import Made
 from steadfold.review.records import PartReview, Review
+from steadfold.review.walls import lowest
 from steadfold.stand.plain import plain_stand
 
 FORMAT = 1
@@ -47,7 +48,7 @@ def plain_part(part: PartReview) -> dict[str, Any]:
         "flat": _flat(part),
         "folded": _folded(part),
         "strength": _strength(part.strength),
-        "mount": _mount(part.strength),
+        "mount": _mount(part.strength, part.walls),
         "fabrication": _fabrication(part.making),
         "cost": _cost(part.making),
         "findings": [plain_finding(f) for f in part.findings],
@@ -162,10 +163,24 @@ def _strength(found: Strength | None) -> dict[str, Any] | None:
     }
 
 
-def _mount(found: Strength | None) -> dict[str, Any] | None:
+def _mount(found: Strength | None, walls: tuple[WallRating, ...]) -> dict[str, Any] | None:
     if found is None:
         return None
+    least = lowest(walls)
     return {
+        "walls": [
+            {
+                "on": wall.backing,
+                "fixing": wall.fixing,
+                "rating_kg": _rounded(wall.rating_kg),
+                "governs": wall.governs,
+                "utilisation": _rounded(wall.share),
+                "claimed": wall.claimed,
+                "why": wall.why,
+            }
+            for wall in walls
+        ],
+        "lowest_kg": _rounded(least.rating_kg) if least is not None else None,
         "bolts": [
             {
                 "at_mm": [_rounded(v) for v in b.at_mm],

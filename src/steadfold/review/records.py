@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from steadfold.catalogue import Material
 from steadfold.findings import Finding, Verdict, worst
 from steadfold.job.models import Job, JobPart
-from steadfold.mount.records import Strength
+from steadfold.mount.records import Strength, WallRating
 from steadfold.review.making import Made
 from steadfold.sheet.flat import FlatPattern
 from steadfold.sheet.part import Part
@@ -44,6 +44,7 @@ class PartReview:
     assumptions: tuple[Assumption, ...]
     strength: Strength | None = None
     making: Made | None = None
+    walls: tuple[WallRating, ...] = ()
 
     @property
     def name(self) -> str:

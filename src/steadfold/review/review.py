@@ -9,12 +9,13 @@ from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.job.models import Job, JobPart
 from steadfold.job.stand_table import read_stands
-from steadfold.mount.records import Strength
+from steadfold.mount.records import Strength, WallRating
 from steadfold.review.holding import Held, held
 from steadfold.review.making import cost_findings, made
 from steadfold.review.records import Assumption, PartReview, Review
 from steadfold.review.shaping import Shaped, shaped
 from steadfold.review.shop import shop_of
+from steadfold.review.walls import on_walls, wall_findings
 from steadfold.sheet.clash import flat_overlaps, folded_clashes
 from steadfold.sheet.extent import folded_size_mm
 from steadfold.sheet.flat import FlatError, FlatPattern, flat_pattern
@@ -77,14 +78,24 @@ def review_part(
     if shape_only:
         return told(ordered, metal, shape, None, None)
     rated = None
+    walls: tuple[WallRating, ...] = ()
     if shape.part is not None and not shape.stopped:
-        rated = held(job, ordered, shape.part, metal, fine, lambda done, what: progress(0.7 * done, what))
+        rated = held(job, ordered, shape.part, metal, fine, lambda done, what: progress(0.5 * done, what))
+        walls = on_walls(
+            job, ordered, shape.part, metal, rated, fine, lambda done, what: progress(0.5 + 0.2 * done, what)
+        )
     progress(0.8, "making")
-    return told(ordered, metal, shape, rated, shop, fine)
+    return told(ordered, metal, shape, rated, shop, fine, walls)
 
 
 def told(
-    ordered: JobPart, metal: Material, shape: Shaped, rated: Held | None, shop: Shop | None, fine: bool = True
+    ordered: JobPart,
+    metal: Material,
+    shape: Shaped,
+    rated: Held | None,
+    shop: Shop | None,
+    fine: bool = True,
+    walls: tuple[WallRating, ...] = (),
 ) -> PartReview:
     """Everything known of a part, put together into its review; without a shop its making is left out."""
     strength = rated.strength if rated is not None else None
@@ -93,6 +104,7 @@ def told(
     if rated is not None:
         findings += rated.findings
         findings += strength.findings if strength is not None else ()
+        findings += wall_findings(walls, strength.carried_kg.high if strength is not None else 0.0, ordered.name)
         assumptions += rated.assumptions
     flat, size, making = None, None, None
     if shape.part is not None:
@@ -110,21 +122,23 @@ def told(
         shape.part,
         flat,
         size,
-        verdict_of(_share(strength), findings),
-        _weakest(findings, strength),
+        verdict_of(_share(strength, walls), findings),
+        _weakest(findings, strength, walls),
         tuple(_most_severe_first(findings)),
         tuple(assumptions),
         strength,
         making,
+        walls,
     )
 
 
-def _share(strength: Strength | None) -> float | None:
-    """The largest share of what is allowed; None while a link that may be the weakest is not proven."""
+def _share(strength: Strength | None, walls: tuple[WallRating, ...]) -> float | None:
+    """The largest share of what is allowed on any wall the job names; None while a link that may be the weakest is not
+    proven."""
     if strength is None:
         return None
     known = [link.share for link in strength.chain if link.share is not None]
-    worst = max(known, default=None)
+    worst = max([*known, *(wall.share for wall in walls if wall.share is not None)], default=None)
     if worst is not None and worst > 1.0:
         return worst
     return None if len(known) < len(strength.chain) else worst
@@ -211,7 +225,7 @@ def _most_severe_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: _ORDER.index(f.severity))
 
 
-def _weakest(findings: list[Finding], strength: Strength | None) -> str:
+def _weakest(findings: list[Finding], strength: Strength | None, walls: tuple[WallRating, ...]) -> str:
     """What gives first along the whole chain, or what is missing, in a few words."""
     stops = [f for f in findings if f.severity is Severity.STOP]
     if stops:
@@ -220,4 +234,7 @@ def _weakest(findings: list[Finding], strength: Strength | None) -> str:
         missing = [f for f in findings if f.severity is Severity.UNPROVEN]
         return f"unproven: {missing[0].code}" if missing else "not computed"
     link = strength.weakest
-    return f"{link.place} ({link.case}): {link.say}"
+    other = max(walls[1:], key=lambda wall: wall.share or 0.0, default=None)
+    if other is not None and (other.share or 0.0) > max(link.share or 0.0, 1.0):
+        return f"on {other.backing}: {other.governs}"
+    return f"{link.place} ({link.case}): {link.say.removeprefix(link.place + ': ')}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,12 +11,11 @@ from steadfold.deliver.sheets.assembly import PICTURE_MM, box_rows, small_drawin
 from steadfold.deliver.sheets.fixing import Fixed, drill_words, fixing_words
 from steadfold.deliver.sheets.head import Head, Style, sentence
 from steadfold.deliver.sheets.pictures import fixing_points, isometric_picture, section_picture
-from steadfold.deliver.sheets.rated import printed_rating, rating_down
+from steadfold.deliver.sheets.rated import Printed, printed_rating, rating_down
 from steadfold.deliver.sheets.templates import mounting_marks
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.job.models import Backing, Mount
 from steadfold.joints.backing import hold
-from steadfold.joints.capacity import FixingCapacity, governing
 from steadfold.joints.sheet_hole import SheetHole
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
@@ -51,16 +49,14 @@ class Wall:
 def walls_of(part: PartReview, fixed: Fixed, units: Units) -> tuple[Wall, ...]:
     """The three walls.
 
-    The job's own mount is kept where it is of that kind; its rating is the review's. On another wall the fixings see
-    the same forces (the model's pull and shear in their worst case) and what they may take there is held against
-    them; a wall without a published capacity stays unproven.
+    The job's own mount is kept where it is of that kind, and so is another wall that the job names; their ratings are
+    the review's. A wall that the job does not name stays unproven, with what is missing for it.
     """
     return tuple(_wall(part, fixed, backing, title, advice, units) for backing, title, advice in WALLS)
 
 
 def _wall(part: PartReview, fixed: Fixed, backing: Backing, title: str, advice: str, units: Units) -> Wall:
     own = fixed.mount
-    strength = part.strength
     if own.to == backing:
         mount = own
         printed = printed_rating(part)
@@ -69,21 +65,23 @@ def _wall(part: PartReview, fixed: Fixed, backing: Backing, title: str, advice: 
                 title.removeprefix("Plasterboard on ").capitalize(),
                 f"{advice} Rated without a board between.",
             )
+        if part.walls and part.walls[0].rating_kg is not None and printed.lacks == "unproven":
+            printed = Printed(part.walls[0].rating_kg)  # another wall of the job is the unproven one
         return Wall(
             backing, title, advice, mount, "" if printed.kg is None else rating_down(printed.kg, units), printed.why
         )
+    named = next((pair for pair in zip(own.walls, part.walls[1:], strict=False) if pair[0].to == backing), None)
+    if named is not None:
+        mount, rated = named
+        if mount.called:
+            advice = f"{mount.called[0].upper() + mount.called[1:]}. {advice}"
+        if rated.rating_kg is None:
+            return Wall(backing, title, advice, mount, "", sentence(rated.why))
+        return Wall(backing, title, advice, mount, rating_down(rated.rating_kg, units), "")
     mount = _usual_mount(backing, fixed)
-    if strength is None:
+    if part.strength is None:
         return Wall(backing, title, advice, mount, "", "Its rating is not computed.")
-    capacity = _capacity(part, fixed, mount)
-    if not capacity.proven:
-        return Wall(backing, title, advice, mount, "", sentence(capacity.why_unproven))
-    shares = [governing(capacity, bolt.tension_n, bolt.shear_n)[1] for bolt in strength.bolts]
-    worst = max(shares, default=math.nan)
-    if not math.isfinite(worst) or worst <= 0:
-        return Wall(backing, title, advice, mount, "", "What the fixings take there could not be computed.")
-    least = min(strength.rating_low_kg, strength.carried_kg.high / worst)
-    return Wall(backing, title, advice, mount, rating_down(least, units), "")
+    return Wall(backing, title, advice, mount, "", sentence(_unproven_why(part, fixed, mount)))
 
 
 def _usual_mount(backing: Backing, fixed: Fixed) -> Mount:
@@ -112,24 +110,15 @@ def _usual_mount(backing: Backing, fixed: Fixed) -> Mount:
     )
 
 
-def _capacity(part: PartReview, fixed: Fixed, mount: Mount) -> FixingCapacity:
-    from steadfold.joints.capacity import unproven
-
+def _unproven_why(part: PartReview, fixed: Fixed, mount: Mount) -> str:
+    """Why a wall that the job does not name is not rated: what its fixing holds is published only for a known wood."""
     hole = fixed.holes[0].width_mm
     sheet = SheetHole(part.thickness_mm or 0.0, part.material.ultimate_low_mpa, hole, 2.0 * hole)
     try:
-        if mount.to == "wood stud":
-            return hold(
-                "wood stud",
-                mount.fastener,
-                sheet=sheet,
-                length_mm=mount.length_mm,
-                gap_mm=mount.gap_mm or 0.0,
-                across_grain=0.0,
-            )
-        return hold(mount.to, None, sheet=sheet)
+        found = hold(mount.to, mount.fastener, sheet=sheet, length_mm=mount.length_mm, gap_mm=mount.gap_mm or 0.0)
     except (NotInCatalogue, ValueError) as error:
-        return unproven(str(error))
+        return str(error)
+    return found.why_unproven or "the job does not name this wall, so it is not rated there"
 
 
 def lowest(walls: tuple[Wall, ...]) -> str:

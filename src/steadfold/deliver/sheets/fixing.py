@@ -11,14 +11,13 @@ from steadfold.job.models import Mount
 from steadfold.joints.backing import fastener_named, strength_named
 from steadfold.joints.grip import Hardware, grip_of, hardware_for
 from steadfold.joints.wood_nds import lead_hole
-from steadfold.mount.fixing_holes import Hole, fixing_holes
+from steadfold.mount.fixing_holes import Hole, fixing_holes, unknown_fastener_mm
 from steadfold.mount.records import Fixings, MountError
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 
 IN_WOOD = ("wood stud", "wood board")
 RAILS = ("T-slot rail", "strut")
-UNKNOWN_FASTENER_MM = 3.0
 ENGAGED_DIAMETERS = 1.2
 """Thread wanted in a nut that slides in a rail, in diameters (common practice, no source)."""
 
@@ -42,15 +41,12 @@ def fixed_of(part: PartReview) -> Fixed | None:
         return None
     try:
         panel = 0 if mount.holes is None else part.part.panel_index(mount.holes)
-        wanted = Fixings(panel, _diameter(mount), 1.0, 1.0, 1.0, 1.0, None, mount.down)
+        fastener = named(mount)
+        diameter = fastener.diameter_mm if fastener is not None else unknown_fastener_mm(part.part, panel)
+        wanted = Fixings(panel, diameter, 1.0, 1.0, 1.0, 1.0, None, mount.down)
         return Fixed(panel, fixing_holes(part.part, wanted), mount)
     except (KeyError, MountError):
         return None
-
-
-def _diameter(mount: Mount) -> float:
-    fastener = named(mount)
-    return fastener.diameter_mm if fastener is not None else UNKNOWN_FASTENER_MM
 
 
 def named(mount: Mount) -> fasteners.Bolt | fasteners.WoodFastener | None:

@@ -9,6 +9,7 @@ from steadfold.deliver.sheets.head import reason_of, sentence
 from steadfold.findings import Verdict
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
+from steadfold.review.walls import lowest
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,8 @@ class Printed:
 def printed_rating(part: PartReview) -> Printed:
     """The lower end of a part's rating, where every link from tool to wall is proven.
 
-    The rating itself is reckoned over the proven links only; with one that is not, no mass may be printed.
+    It is the rating on the wall of the job's mount, reckoned over the proven links only; with one that is not, no mass
+    may be printed.
     """
     strength = part.strength
     if strength is None or not math.isfinite(strength.rating_low_kg):
@@ -34,6 +36,15 @@ def printed_rating(part: PartReview) -> Printed:
     if unproven is not None:
         return Printed(None, "unproven", sentence(f"{unproven.place}: {unproven.say}"))
     return Printed(min(strength.rating_kg, strength.rating_low_kg))
+
+
+def label_rating(part: PartReview) -> Printed:
+    """What the label may say: the lowest rating of all walls that the job names, since whoever fixes the part chooses."""
+    printed = printed_rating(part)
+    least = lowest(part.walls)
+    if printed.kg is None or least is None or least.rating_kg is None:
+        return printed
+    return Printed(min(printed.kg, least.rating_kg))
 
 
 def rating_down(rating_kg: float, units: Units) -> str:

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 from steadfold.deliver.sheets.fixing import fixing_words
 from steadfold.deliver.sheets.head import Head, Style
-from steadfold.deliver.sheets.rated import printed_rating, rating_down
+from steadfold.deliver.sheets.rated import label_rating, rating_down
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.quantities import show_mass
 from steadfold.quantities.showing import Units
@@ -34,7 +34,7 @@ class Label:
 def label_of(head: Head, part: PartReview, units: Units) -> Label:
     """The words of a part's label; a part without a proven pass says so instead of a mass."""
     mount = part.ordered.mount
-    printed = printed_rating(part)
+    printed = label_rating(part)
     rating = f"NOT RATED: {printed.lacks}" if printed.kg is None else rating_down(printed.kg, units)
     items = ", ".join(f"{load.count} × {load.item}" for load in part.ordered.carries) or "no load named"
     carried = sum(load.total_kg.high for load in part.ordered.carries)
@@ -45,6 +45,8 @@ def label_of(head: Head, part: PartReview, units: Units) -> Label:
     if mount is not None:
         to = "a wall nobody has tested" if mount.to == "unknown" else mount.to
         wall = f"only on {to}, {fixing_words(mount, units)} in every hole"
+        others = [f"{other.called or other.to}, {fixing_words(other, units)}" for other in mount.walls]
+        wall += "".join(f"; or {words}" for words in others)
     foot = f"{head.job} · rev {head.revision} · {head.fingerprint[:12]}"
     return Label(part.name, rating, items, wall, LABEL_CAUTION, foot)
 
