@@ -98,18 +98,26 @@ def on_brick() -> PartReview:
 
 
 def test_a_wall_is_rated_by_the_lever_of_its_load_and_what_its_fixings_hold(on_brick: PartReview) -> None:
-    """Two anchors h above the lower edge: 2 T h = 2 m g a with a snatch of 2, so a kilonewton more of both is so many kilograms
+    """Two anchors h above the lowest point of the flat back: 2 T h = 2 m g a with a snatch of 2, so a kilonewton more of both is so many kilograms
     more. The part's own weight takes the same from each, and falls out."""
     ratings = [wall.rating_kg for wall in on_brick.walls[1:4]]
     assert all(rating is not None for rating in ratings)
     one, two, three = (rating or 0.0 for rating in ratings)
     assert three - two == pytest.approx(two - one, rel=0.01)  # the shear's share of the 50 kN makes up for the rest
-    height, reach = 90.0, 120.0  # of the anchors above the lower edge; of the load from the wall
+    height, reach = (
+        90.0 - 20.0,
+        120.0,
+    )  # of the anchors above where the back begins to turn (12 + 8 mm); of the load from the wall
     by_hand = 200.0 * 2 * height / (2 * 9.80665 * reach)
-    why = "the back's toe is round where it turns into the arm, so it bears higher up; it bends and pries a little"
-    ratio = beside("rating on a wall", "kilograms for 200 N more of each anchor", "statics: 2 T h = 2 m g a", by_hand, two - one, "kg",
-                   why=why)  # fmt: skip
-    assert ratio == pytest.approx(1.0, abs=0.25) and ratio < 1.0
+    ratio = beside(
+        "rating on a wall",
+        "kilograms for 200 N more of each anchor",
+        "statics: 2 T h = 2 m g a",
+        by_hand,
+        two - one,
+        "kg",
+    )
+    assert ratio == pytest.approx(1.0, abs=0.05)
 
 
 def test_each_wall_is_told_and_the_lowest_of_the_proven_ones_goes_on_the_label(on_brick: PartReview) -> None:
