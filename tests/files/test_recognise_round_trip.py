@@ -20,9 +20,12 @@ from steadfold.sheet.from_flat.reading import LineBend, read_dxf
 from steadfold.sheet.from_solid.kernel import read_bodies
 from steadfold.sheet.from_solid.reading import finish
 from steadfold.sheet.from_solid.sheet import recognise
+from steadfold.sheet.outline import Outline
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import flat_places
+from steadfold.sheet.resolve import din_rule, resolve
 from steadfold.sheet.solid import SolidError
+from steadfold.sheet.tree import Cutout, PanelTree, rectangular_panel
 from tests.properties.parts import RandomPart, random_parts, resolved_or_none
 
 some = settings(
@@ -115,3 +118,17 @@ def test_a_random_flat_is_folded_again_from_its_drawing(
     assert again.area_mm2 == pytest.approx(flat.area_mm2, abs=0.01)
     assert sorted(again.size_mm) == pytest.approx(sorted(again.size_mm), abs=0.01)
     assert found.volume_mm3 == pytest.approx(part.volume_mm3, rel=1e-5)
+
+
+def test_a_hole_that_begins_a_hundredth_from_a_tangent_line_is_read_within_the_rounding_of_files(tmp_path: Path) -> None:
+    """A hole of 4 mm whose middle lies 0.01 mm off the tangent line: its ends are taken to be on the line (files
+    are rounded to 0.01 mm), so the flat may differ by the hole's width times twice that rounding, 0.08 mm²."""
+    hole = Cutout(Outline(((58.0, 0.36), (62.0, 0.36)), (1.0, 1.0)))
+    lip = rectangular_panel("lip", 120.0, 14.0, "sheet", angle_rad=math.radians(32.0), cutouts=(hole,))
+    tree = PanelTree((rectangular_panel("sheet", 120.0, 120.0), lip))
+    part = resolve(tree, "lip", 0.8, din_rule(0.8, 0.4, 0.33)).part
+    path = tmp_path / "lip.step"
+    path.write_bytes(step_bytes(part, "lip", datetime(2024, 1, 1)))
+    found = flat_pattern(finish(recognise(read_bodies(str(path)).bodies[0]), 0.33).part)
+    assert len(found.openings) == 1
+    assert found.area_mm2 == pytest.approx(flat_pattern(part).area_mm2, abs=4.0 * 0.02)

@@ -195,8 +195,9 @@ def _loops(segments: list[tuple[Point, Point, float]]) -> list[Outline]:
         by_start.setdefault(_cell(start), []).append(index)
     used = [False] * len(segments)
     loops = []
-    for first in range(len(segments)):
-        if used[first]:
+    for first, (start, end, _) in enumerate(segments):
+        # one too short to leave its own place begins no outline; it is passed on the way, or stepped over
+        if used[first] or math.dist(start, end) <= MEETING_MM:
             continue
         chain = [first]
         used[first] = True
