@@ -10,7 +10,7 @@ from scipy.optimize import nnls
 
 from steadfold.mechanics import GROUND, Contacts, Loads, Model, Springs, bedded, factored, grid, solve
 from steadfold.mechanics.contact import one_sided_rows
-from steadfold.mechanics.parts import Shells
+from steadfold.mechanics.parts import Shells, Ties
 
 
 def plate(gap: float = 0.0) -> tuple[Model, Contacts, list[Loads]]:
@@ -84,8 +84,30 @@ def test_every_place_is_in_one_patch_and_no_stiffness_is_lost() -> None:
     assert len(np.unique(here.model.contacts.nodes)) == here.model.contacts.count
 
 
-def test_a_bed_under_a_structure_that_has_contacts_is_refused() -> None:
-    model, bed, loads = plate()
-    once = bedded(factored(model), bed, loads)
-    with pytest.raises(ValueError, match="without contacts"):
-        bedded(once, bed, loads)
+def test_a_wall_beside_a_rod_and_a_foot_is_every_place_of_it_beside_them() -> None:
+    """A rod stretched by 500 N and a foot under one edge, each in the same system as every place of the wall, settled by
+    non-negative least squares.
+    """
+    plain, bed, loads = plate()
+    x, y = plain.nodes_mm[:, :2].T
+    rod, foot = int(np.argmin(np.hypot(x - 120, y - 60))), int(np.argmin(np.hypot(x - 60, y - 60)))
+    model = replace(plain, ties=Ties([[rod, GROUND]], 5e3, 500.0, [[0.0, 0.0, 1.0]]),
+                    contacts=Contacts([foot], (0, 1, 0), 1e-6))  # fmt: skip
+    down = np.zeros((len(x), 6))
+    down[foot, 1] = -300.0
+    loads = [replace(case, nodal=case.nodal + down) for case in loads]
+    together = replace(model, contacts=Contacts(np.append(foot, bed.nodes), np.vstack([[0, 1, 0], bed.normals]),
+                                                np.append(1e-6, bed.compliance_mm_per_n)))  # fmt: skip
+    base, every = factored(plain), one_sided_rows(together)
+    rows = base.freedoms.reduced_columns(every.columns).toarray()
+    give = rows.T @ base.factor.solve(rows) + np.diag(every.compliance)
+    here = bedded(factored(model), bed, loads)
+    for case, result in zip(loads, solve(here, loads), strict=True):
+        alone = every.columns.T @ solve(base, [case])[0].displacement.reshape(-1) + every.room_mm
+        root = np.linalg.cholesky(give)
+        expected = nnls(root.T, -np.linalg.solve(root, alone), maxiter=20000)[0]
+        assert expected[0] > 10.0
+        assert expected[-1] > 10.0
+        assert result.contact_n[0] == pytest.approx(expected[0], rel=0.01)
+        assert result.tie_n[0] == pytest.approx(expected[-1], rel=0.03)
+        assert result.contact_n[1:].sum() == pytest.approx(expected[1:-1].sum(), rel=0.03)

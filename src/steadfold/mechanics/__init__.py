@@ -13,6 +13,7 @@ move), Unbalanced.
 
 Doing: factored(model) -> Structure, assembled and factored once; solve, buckling and natural_modes take a
 Structure or a Model.
+  joined(nodes_mm, models) -> Model, several models as one system; turned(model, turn, shift_mm): the same elsewhere
   solve(model, cases) -> list[Result]
   bedded(structure, bed, cases) -> Structure, against those of many contacts that matter in these cases
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
@@ -27,6 +28,7 @@ from .bed import bedded
 from .buckling import buckling
 from .collapse import collapse
 from .grid import grid, merged, nodes_at, shares_along, spaced
+from .joined import joined, turned
 from .loads import mass_kg
 from .model import FREEDOMS, STANDARD_GRAVITY_MM_S2, Loads, Model, held
 from .modes import natural_modes
@@ -84,6 +86,7 @@ __all__ = [
     "grid",
     "held",
     "ilyushin",
+    "joined",
     "line_forces",
     "mass_kg",
     "merged",
@@ -96,5 +99,6 @@ __all__ = [
     "spaced",
     "spring_forces",
     "tonnes",
+    "turned",
     "von_mises",
 ]

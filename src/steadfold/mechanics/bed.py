@@ -9,7 +9,7 @@ the pushes would hardly change. The rest of a split patch needs no new solution:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import sparse
@@ -19,7 +19,7 @@ from .contact import Compliance, Rows, one_sided_rows, settled
 from .grid import spaced
 from .loads import force_vector
 from .model import Loads
-from .parts import GROUND, BoolArray, Contacts, FloatArray, IntArray
+from .parts import GROUND, BoolArray, Contacts, FloatArray, IntArray, no_ties
 from .solve import Structure, answers_to
 
 FIRST = 20
@@ -42,27 +42,35 @@ def bedded(structure: Structure, bed: Contacts, cases: Sequence[Loads], on_rim: 
     pushes, as a share of their sum in a case; most: how many patches at the most, which may leave more wrong. The
     contacts of the answer are the patches, each named by a node in its middle.
 
-    Raises ValueError for a structure that has contacts or ties already, or a bed that is not against the ground.
+    Contacts that the structure has already come before the patches, and its ties stay; they push and pull beside the
+    patches all the while.
+
+    Raises ValueError for a bed that is not against the ground.
     """
-    if structure.compliance is not None or (bed.against != GROUND).any():
-        raise ValueError("a bed is against the ground, under a structure without contacts and ties")
+    if (bed.against != GROUND).any():
+        raise ValueError("a bed is against the ground")
     if not bed.count or not cases:
         return structure
-    every = one_sided_rows(replace(structure.model, contacts=bed))
+    every = one_sided_rows(replace(structure.model, contacts=bed, ties=no_ties()))
     rows = structure.freedoms.reduced_columns(every.columns)
     across = sparse.csr_matrix(rows.T)
     outside = np.stack([force_vector(structure.model, structure.beams, case).reshape(-1) for case in cases], axis=1)
-    room = bed.gap_mm[:, None] + across @ structure.factor.solve(structure.freedoms.reduced(outside), refine=False)
+    alone = structure.factor.solve(structure.freedoms.reduced(outside), refine=False)
+    room = bed.gap_mm[:, None] + across @ alone
     places = structure.model.nodes_mm[bed.nodes]
     stiffness = 1.0 / bed.compliance_mm_per_n
     owner = _first(places, on_rim)
     answers = answers_to(structure.factor, sparse.csc_matrix(rows @ _means(owner, stiffness)))
+    beside = _Beside.of(structure, alone)
+    felt_beside = across @ beside.answers
     for turn in range(ROUNDS + 1):
         mean = _means(owner, stiffness)
         together = np.asarray(np.bincount(owner, stiffness), dtype=float)
         felt = across @ answers
-        pushes = _pushes(mean.T @ felt, 1.0 / together, mean.T @ room)
-        sunk = np.maximum(-(room + felt @ pushes), 0.0)
+        give = beside.around(np.asarray(mean.T @ felt), np.asarray(mean.T @ felt_beside))
+        every_push = _pushes(give, np.append(1.0 / together, beside.soft), np.vstack([mean.T @ room, beside.room]))
+        pushes, others = every_push[: len(together)], every_push[len(together) :]
+        sunk = np.maximum(-(room + felt @ pushes + felt_beside @ others), 0.0)
         wrong = (stiffness[:, None] * sunk - (stiffness / together[owner])[:, None] * pushes[owner]) / np.maximum(
             pushes.sum(axis=0), 1e-300)
         left = _left(owner, wrong)
@@ -77,7 +85,30 @@ def bedded(structure: Structure, bed: Contacts, cases: Sequence[Loads], on_rim: 
         if not parts:
             break
         owner, answers = _split(owner, answers, parts, stiffness, rows, structure)
-    return _against(structure, bed, every, mean, together, answers, np.asarray(mean.T @ felt))
+    return _against(structure, bed, every, mean, together, answers, give, beside)
+
+
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """The contacts and ties that a structure has already: answers (f, k) to each, what they give each other, their
+    compliance, and their room (k, cases) under the loads alone."""
+
+    answers: FloatArray
+    give: FloatArray
+    soft: FloatArray
+    room: FloatArray
+
+    @classmethod
+    def of(cls, structure: Structure, alone: FloatArray) -> _Beside:
+        own = structure.compliance
+        if own is None:
+            return cls(np.zeros((len(alone), 0)), np.zeros((0, 0)), np.zeros(0), np.zeros((0, alone.shape[1])))
+        columns = structure.freedoms.reduced_columns(own.rows.columns)
+        return cls(own.answers, own.give, own.rows.compliance, own.rows.room_mm[:, None] + columns.T @ alone)
+
+    def around(self, give: FloatArray, across: FloatArray) -> FloatArray:
+        """What patches (p, p) and these give, together; across (p, k): what these give the patches."""
+        return np.block([[give, across], [across.T, self.give]])
 
 
 def _first(places: FloatArray, on_rim: BoolArray | None) -> IntArray:
@@ -149,14 +180,28 @@ def _split(owner: IntArray, answers: FloatArray, parts: list[IntArray], stiffnes
 
 
 def _against(structure: Structure, bed: Contacts, every: Rows, mean: sparse.csr_matrix, together: FloatArray,
-             answers: FloatArray, give: FloatArray) -> Structure:
-    """The structure with the patches for contacts, their answers and what they give."""
+             answers: FloatArray, give: FloatArray, beside: _Beside) -> Structure:
+    """The structure with the patches for contacts after those it has, their answers and what they give."""
     places = structure.model.nodes_mm[bed.nodes]
     middle = mean.T @ places
     named = np.array([int(members[np.argmin(np.linalg.norm(places[members] - middle[p], axis=1))])
                       for p, members in enumerate(np.split(mean.tocsc().indices, mean.tocsc().indptr[1:-1]))], dtype=np.int64)
-    gaps = mean.T @ bed.gap_mm
-    contacts = Contacts(bed.nodes[named], bed.normals[named], 1.0 / together, gaps)
-    patches = Rows(sparse.csc_matrix(every.columns @ mean), gaps, 1.0 / together)
-    compliance = Compliance(patches, answers, 0.5 * (give + give.T), np.zeros(len(together)))
-    return replace(structure, model=replace(structure.model, contacts=contacts), compliance=compliance)
+    gaps = np.asarray(mean.T @ bed.gap_mm)
+    model, own = structure.model, structure.compliance
+    old = model.contacts
+    contacts = Contacts(
+        np.append(old.nodes, bed.nodes[named]), np.vstack([old.normals, bed.normals[named]]),
+        np.append(old.compliance_mm_per_n, 1.0 / together), np.append(old.gap_mm, gaps),
+        np.append(old.against, np.full(len(named), GROUND)))
+    count = len(together)
+    order = np.concatenate([count + np.arange(old.count), np.arange(count), count + np.arange(old.count, len(beside.soft))])
+    columns = sparse.csc_matrix(every.columns @ mean)
+    rooms, helpers = gaps, np.zeros(count)
+    if own is not None:
+        columns = sparse.hstack([columns, own.rows.columns], format="csc")
+        rooms, helpers = np.append(gaps, own.rows.room_mm), np.append(helpers, own.helpers)
+    soft = np.append(1.0 / together, beside.soft)
+    rows = Rows(sparse.csc_matrix(columns[:, order]), rooms[order], soft[order])
+    even = (0.5 * (give + give.T))[np.ix_(order, order)]
+    both = np.asfortranarray(np.concatenate([answers, beside.answers], axis=1)[:, order])
+    return replace(structure, model=replace(model, contacts=contacts), compliance=Compliance(rows, both, even, helpers[order]))

@@ -34,13 +34,33 @@ STEADYING_NMM = 2.0e3
 before the wall is felt; what it carries is measured and said."""
 
 
+@dataclass(frozen=True)
+class Seat:
+    """Where something else is bolted on, such as a member of a frame: a point of a panel and the washer that clamps it.
+
+    The seat's own node stands `reach_mm` out from the panel's face (from its rear, where `rear`) and is joined to the
+    metal under the washer, or a fitting of that breadth, as one stiff piece.
+    """
+
+    panel: int
+    at_mm: tuple[float, float]
+    reach_mm: float
+    washer_mm: float
+    rear: bool = False
+
+    def height_mm(self, thickness_mm: float) -> float:
+        """Height of its node above the middle of the sheet, towards the face."""
+        height = 0.5 * thickness_mm + self.reach_mm
+        return -height if self.rear else height
+
+
 @dataclass(frozen=True, eq=False)
 class Mounted:
     """A part on its wall, meshed and factored, with what is needed to load it and read its answers.
 
     `bolt_nodes` and `rings`, the nodes under each washer, follow `holes`, which come with their panel; `load_nodes`
-    follow `items`. `out` points from the wall into the room. `wall` is all of the wall that could be touched, a place at
-    each node; the structure has none of it until `against_wall`.
+    follow `items`, `seat_nodes` the seats asked for. `out` points from the wall into the room. `wall` is all of the
+    wall that could be touched, a place at each node; the structure has none of it until `against_wall`.
     """
 
     part: Part
@@ -58,6 +78,7 @@ class Mounted:
     items: tuple[Placed, ...]
     load_nodes: np.ndarray
     wall: Contacts
+    seat_nodes: np.ndarray
 
     @property
     def model(self) -> Model:
@@ -86,6 +107,7 @@ def mounted(
     bend_facets: int = 3,
     hole_segments: int = 20,
     target_triangles: int | None = None,
+    seats: Sequence[Seat] = (),
 ) -> Mounted:
     """Mesh, support and factor a part on its wall.
 
@@ -98,19 +120,28 @@ def mounted(
     holes = _all_holes(part, fixings, wall_panels)
     items = placed(part, pose, down, fixings.panel, carried)
     circles = [WasherCircle(p, h.at_mm, fixings.washer_mm) for p, h in holes]
+    circles += [WasherCircle(s.panel, s.at_mm, s.washer_mm) for s in seats]
     sheet = _sound_mesh(part, size_mm, circles, bend_facets, hole_segments, target_triangles)
     middle = folded(sheet, part)
     bolts = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes])
     arms = np.array(
         [pose.panels[i.panel].points(np.array([i.at_mm]), 0.5 * part.thickness_mm + i.reach_mm)[0] for i in items]
     ).reshape(-1, 3)
-    nodes = np.vstack([middle, bolts, arms])
+    on = np.array(
+        [pose.panels[s.panel].points(np.array([s.at_mm]), s.height_mm(part.thickness_mm))[0] for s in seats]
+    ).reshape(-1, 3)
+    nodes = np.vstack([middle, bolts, arms, on])
     bolt_nodes = np.arange(len(middle), len(middle) + len(bolts))
-    load_nodes = np.arange(len(middle) + len(bolts), len(nodes))
-    rings = [_washer_ring(sheet, p, h, fixings.washer_mm) for p, h in holes]
+    load_nodes = np.arange(bolt_nodes[-1] + 1, len(nodes) - len(on))
+    seat_nodes = np.arange(len(nodes) - len(on), len(nodes))
+    rings = [_washer_ring(sheet, p, h.at_mm, max(fixings.washer_mm, 1.15 * h.width_mm)) for p, h in holes]
     spiders = [Spider(int(c), ring) for c, ring in zip(bolt_nodes, rings, strict=True)]
     spiders += [
         Spider(int(c), _bearing(sheet, item, part.thickness_mm), "spread") for c, item in zip(load_nodes, items, strict=True)
+    ]
+    spiders += [
+        Spider(int(c), _washer_ring(sheet, seat.panel, seat.at_mm, seat.washer_mm))
+        for c, seat in zip(seat_nodes, seats, strict=True)
     ]
     wall = _wall(sheet, pose, fixings, wall_panels, holes, middle, down, out)
     model = Model(
@@ -122,15 +153,20 @@ def mounted(
         spiders=spiders,
     )
     return Mounted(
-        part, metal, fixings, pose, sheet, nodes, factored(model), down, out, holes, bolt_nodes, tuple(rings), items, load_nodes, wall
-    )
+        part, metal, fixings, pose, sheet, nodes, factored(model), down, out, holes, bolt_nodes, tuple(rings), items,
+        load_nodes, wall, seat_nodes,
+    )  # fmt: skip
 
 
 def against_wall(here: Mounted, cases: Sequence[Loads]) -> Mounted:
     """The same part with the wall behind it, felt where it bears in these cases."""
+    return replace(here, structure=bedded(here.structure, here.wall, cases, on_rim(here)))
+
+
+def on_rim(here: Mounted) -> np.ndarray:
+    """Which of the wall's places (k,) lie on the edges of what bears on it, or on those of its openings."""
     triangles = here.mesh.triangles[np.isin(here.mesh.triangles, here.wall.nodes).all(axis=1)]
-    on_rim = np.isin(here.wall.nodes, _rim(triangles, here.mesh.node_count))
-    return replace(here, structure=bedded(here.structure, here.wall, cases, on_rim))
+    return np.isin(here.wall.nodes, _rim(triangles, here.mesh.node_count))
 
 
 def _rim(triangles: np.ndarray, count: int) -> np.ndarray:
@@ -188,11 +224,11 @@ def _all_holes(part: Part, fixings: Fixings, panels: tuple[int, ...]) -> tuple[t
     return tuple(found)
 
 
-def _washer_ring(sheet: SheetMesh, panel: int, hole: Hole, washer_mm: float) -> np.ndarray:
+def _washer_ring(sheet: SheetMesh, panel: int, at_mm: tuple[float, float], washer_mm: float) -> np.ndarray:
     """Nodes under a washer: round the hole out to the washer's edge."""
     mine = np.flatnonzero(sheet.node_region == panel)
-    away = np.hypot(*(sheet.local[mine] - np.asarray(hole.at_mm)).T)
-    ring = mine[away <= 0.5 * max(washer_mm, 1.15 * hole.width_mm) * 1.05]
+    away = np.hypot(*(sheet.local[mine] - np.asarray(at_mm)).T)
+    ring = mine[away <= 0.5 * washer_mm * 1.05]
     return ring if len(ring) >= 3 else mine[np.argsort(away)[:6]]
 
 
