@@ -122,7 +122,7 @@ def test_a_gauge_is_read_in_its_own_metal() -> None:
     printed in stockists' and manufacturers' lists; recalled)."""
     for metal, inch in (("DC01", 0.1196), ("DX51D", 0.1233), ("304", 0.1250), ("5052-H32", 0.0907)):
         for text in ("11 ga", "11ga", "11 gauge", "#11 ga", "11 Gauge"):
-            source = new_job("panels").replace('"DC01"', f'"{metal}"').replace('"2 mm"', f'"{text}"')
+            source = new_job("panels").replace('"S235"', f'"{metal}"').replace('"3 mm"', f'"{text}"')
             (part,) = read_job_text(source).parts
             assert part.thickness_mm == pytest.approx(inch * 25.4, abs=0.00005 * 25.4)
             assert part.gauge is not None and part.gauge.number == 11

@@ -8,6 +8,7 @@ from steadfold.job.fields import unknown
 from steadfold.job.models import BACKINGS
 from steadfold.quantities import read_length
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, Sheet
+from steadfold.sheet.tree import PanelTree
 
 _RACK = """\
 # A job for steadfold: what to make, what it carries, how it is fixed.
@@ -62,8 +63,8 @@ revision = "A"
 
 [[part]]
 name = "paint shelf"
-material = "DC01"
-thickness = "2 mm"                # or a gauge of that metal, "14 ga", or "5/64 in"
+material = "S235"
+thickness = "3 mm"                # or a gauge of that metal, "11 ga", or "1/8 in"
 finish = "powder coat"
 shape = "panels"
 
@@ -98,9 +99,14 @@ shape = "panels"
   on = "shelf"
   reach = "3 in"
 
+  [part.cases]                    # what else may happen to it: see docs/job-file.md
+  lean = "none"                   # hung above head height; left out, a person leans on it with 500 N
+
   [part.mount]
   to = "wood board"
   fastener = "lag screw 1/4"
+  length = "1-1/2 in"
+  wood = "SPF"
   holes = "back"
 """
 
@@ -115,7 +121,7 @@ revision = "A"
 [[part]]
 name = "{shape}"
 material = "S235"                 # "steadfold facts material" lists the metals, woods and prints
-thickness = "2 mm"                # or a gauge of that metal, "14 ga", or "5/64 in"
+thickness = "{thickness}"                # or a gauge of that metal, "14 ga", or "5/64 in"
 finish = "none"                   # none, powder coat or zinc
 shape = "{shape}"
 # {say}
@@ -127,12 +133,28 @@ _TAIL = """
   mass = ["1.5 kg", "4 lb"]       # at least, at most; or one value
   on = "{on}"
 
+  [part.cases]                    # what else may happen to it: see docs/job-file.md
+  lean = "none"                   # hung above head height; left out, a person leans on it with 500 N
+
   [part.mount]
-  to = "unknown"                  # {backings}
-  fastener = "M6"
+  to = "wood board"               # or {backings}
+  fastener = "lag screw 1/4"      # or "M6", "M8", "1/4", "wood screw #10" ...
+  length = "1-1/2 in"
+  wood = "SPF"                    # "steadfold facts wood" lists the kinds
+  holes = "{holes}"{gap}# the panel whose holes take the fasteners
 """
 
+_LAG_MM = 6.35
 _DRAWN = {"tine rack": _RACK, "panels": _PANELS}
+# What a shape starts with where its defaults alone would not be enough for a coil of line, or not be foldable.
+_START: dict[str, dict[str, str]] = {
+    "hook strip": {"thickness": "4 mm", "hook_width": "20 mm"},
+    "shelf": {"thickness": "4 mm", "depth": "120 mm"},
+    "angle bracket": {"thickness": "4 mm", "width": "50 mm", "arm": "100 mm"},
+    "saddle": {"thickness": "2.5 mm", "cheek": "30 mm"},
+    "tray": {"thickness": "3 mm", "depth": "120 mm"},
+    "square pocket": {"thickness": "3 mm", "mount_holes": "2"},
+}
 _FIRST_MM = {"width": "12 in", "depth": "6 in", "length": "24 in", "inside_width": "80 mm", "inside_depth": "60 mm"}
 
 
@@ -155,17 +177,35 @@ def new_job(kind: str = "tine rack") -> str:
 
 
 def _from_shape(shape: ReadyShape) -> str:
-    """A job with every dimension of a shape: those that must be given, and the others as comments."""
+    """A job with every dimension of a shape: those that are given, and the others as comments."""
+    start = _START.get(shape.name, {})
     rows, values = [], {}
     for each in shape.dimensions:
-        text = _FIRST_MM.get(each.key, "300 mm") if each.default is None else _default(each)
-        values[each.key] = read_length(text) if each.default is None else each.default
+        given = start.get(each.key, _FIRST_MM.get(each.key, "300 mm") if each.default is None else None)
+        read = int if each.kind == "count" else read_length
+        value = each.default if given is None else read(given)
+        assert value is not None
+        values[each.key] = value
+        text = _default(each) if given is None else given
         line = f'{each.key} = "{text}"' if each.kind not in ("count", "flag") else f"{each.key} = {text}"
-        rows.append(f"{line if each.default is None else '# ' + line:<34}# {each.say}")
+        rows.append(f"{line if given is not None else '# ' + line:<34}# {each.say}")
     tree = shape.build(values, Sheet(2.0, 2.0))
     place = tree.places[0][0] if tree.places else tree.panels[-1].name
-    head = _HEAD.format(shape=shape.name, say=shape.say)
-    return head + "\n".join(rows) + "\n" + _TAIL.format(on=place, backings=", ".join(BACKINGS[:5]) + " ...")
+    holes = _fixed_by(tree)
+    head = _HEAD.format(shape=shape.name, say=shape.say, thickness=start.get("thickness", "2 mm"))
+    backings = ", ".join(each for each in BACKINGS if each != "wood board")
+    gap = " " * max(1, 22 - len(holes))
+    return head + "\n".join(rows) + "\n" + _TAIL.format(on=place, backings=backings, holes=holes, gap=gap)
+
+
+def _fixed_by(tree: PanelTree) -> str:
+    """The first panel with an opening that a quarter-inch lag screw goes through; the first one where none has."""
+    for panel in tree.panels:
+        for opening in panel.cutouts:
+            x0, y0, x1, y1 = opening.outline.bounds
+            if min(x1 - x0, y1 - y0) >= _LAG_MM:
+                return panel.name
+    return tree.panels[0].name
 
 
 def _default(dimension: Dimension) -> str:

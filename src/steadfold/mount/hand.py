@@ -125,7 +125,8 @@ def _root_checks(here: Mounted, resting: Answer, result: Result, root: _Root) ->
 def _pull_check(here: Mounted, resting: Answer) -> HandCheck | None:
     """Pull of all fixings from the moment about the lowest point of the back."""
     frame = here.pose.panels[here.fixings.panel]
-    panel_nodes = here.nodes_mm[: here.mesh.node_count][here.mesh.node_region == here.fixings.panel]
+    on_wall = list({panel for panel, _ in here.holes})
+    panel_nodes = here.nodes_mm[: here.mesh.node_count][np.isin(here.mesh.node_region, on_wall)]
     low = float((panel_nodes @ here.down).max())
     heights = [low - float(here.nodes_mm[n] @ here.down) for n in here.bolt_nodes]
     rear = frame.origin - 0.5 * here.part.thickness_mm * here.out
