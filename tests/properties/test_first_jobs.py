@@ -22,3 +22,14 @@ def test_a_first_job_says_what_it_is_fixed_to_and_by_which_holes(kind: str) -> N
     assert part.mount is not None
     assert part.mount.to != "unknown"
     assert part.mount.holes
+
+
+@pytest.mark.parametrize("kind", [kind for kind in kinds() if kind != "panels"])
+def test_a_job_begun_on_the_page_refuses_no_case_and_chooses_no_screw_for_its_owner(kind: str) -> None:
+    from steadfold.page.beginning import begun
+
+    asked = {"shape": kind, "name": "mine", "item": "can", "mass": "3 kg", "to": "steel", "fastener": "M6"}
+    (part,) = read_job_text(begun(lambda share, what: None, asked)).parts
+    assert part.cases.refused == ()
+    assert part.mount is not None
+    assert (part.mount.to, part.mount.fastener, part.mount.length_mm, part.mount.wood) == ("steel", "M6", None, None)

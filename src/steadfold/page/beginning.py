@@ -79,7 +79,18 @@ def begun(tell: Tell, asked: dict[str, Any]) -> str:
     for key in ("to", "fastener"):
         if asked.get(key):
             changes.append(((*part, "mount", key), asked[key]))
-    return changed(text, changes)
+    return changed(text, changes + _not_asked(text, asked))
+
+
+def _not_asked(text: str, asked: dict[str, Any]) -> list[tuple[tuple[str | int, ...], Any]]:
+    """What the first job says that nobody said here: nothing is refused for its owner, nor its screw chosen."""
+    part: tuple[str | int, ...] = ("part", 0)
+    written = read_job_text(text).text.values["part"][0]
+    left: list[tuple[str | int, ...]] = [(*part, "cases")] if "cases" in written else []
+    mount = written["mount"]
+    if any(asked.get(key) and asked[key] != mount.get(key) for key in ("to", "fastener")):
+        left += [(*part, "mount", key) for key in ("length", "wood") if key in mount]
+    return [(way, None) for way in left]
 
 
 def dropped_job(tell: Tell, data: bytes) -> str:
