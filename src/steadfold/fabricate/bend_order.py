@@ -19,12 +19,13 @@ from itertools import count
 
 from steadfold.catalogue.materials import Material
 from steadfold.fabricate.bend_plan import BendPlan, BendStep, NoPlan
-from steadfold.fabricate.bend_table import die_of
 from steadfold.fabricate.bodies import Bodies
 from steadfold.fabricate.brake_check import HEM_TOOL, BrakeCheck, Tooling
 from steadfold.fabricate.gauging import Gauge, gauge_for, reaches_mm
+from steadfold.fabricate.no_order import why_blocked
 from steadfold.fabricate.press import bending_strength_mpa, over_bend_rad, press_force_n
 from steadfold.fabricate.shop import Shop
+from steadfold.fabricate.tooling import tools_for
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import flat_places
 
@@ -34,13 +35,6 @@ MOST_SETS = 1 << MOST_STROKES
 """More sets of strokes than this are not looked at before an order is found."""
 SETS_BETWEEN = 256
 """How many sets are looked at between two questions whether to give up."""
-HEM_LEAST_RAD = math.radians(150.0)
-"""Bends from this angle on are folded over first and then pressed flat, where no punch reaches their
-angle."""
-MOST_EXPLAINED = 12
-"""How many of the furthest states are looked into for the nearest miss."""
-HEM_FOLD_RAD = math.radians(135.0)
-"""To this angle a hem is folded before it is pressed flat (common practice, no source)."""
 LONGER_BY = 1.2
 """From this ratio on one side of the sheet counts as the longer one."""
 SQUARE_RAD = math.radians(1.0)
@@ -90,7 +84,7 @@ def plan_bends(
         return BendPlan((), 0, 0.0, True)
     search = BendSearch(part, material, shop, give_up)
     try:
-        return search.best(progress) if search.alive(0) else search.no_plan()
+        return search.best(progress) if search.alive(0) else why_blocked(search)
     except CutOff:
         return NoPlan((), (), ("", ""), "", 0.0, 0.0, "not found")
 
@@ -102,9 +96,7 @@ class CutOff(Exception):
 class BendSearch:
     """The search for one part in one shop; `plan_bends` is the way in."""
 
-    def __init__(
-        self, part: Part, material: Material, shop: Shop, give_up: Callable[[], bool] | None = None
-    ):
+    def __init__(self, part: Part, material: Material, shop: Shop, give_up: Callable[[], bool] | None = None):
         self.give_up = give_up or (lambda: False)
         self.part, self.material, self.shop = part, material, shop
         self.bodies = Bodies(part)
@@ -112,8 +104,9 @@ class BendSearch:
         self.full = (1 << len(self.strokes)) - 1
         t = part.thickness_mm
         over = tuple(over_bend_rad(material, s.angle_rad, s.inside_radius_mm, t) for s in self.strokes)
-        self.toolings, self.usable, self.hems, stops, overs = _toolings(self, over)
-        self.check = BrakeCheck(self.bodies, shop.brake, stops, overs)
+        tools = tools_for(self.strokes, over, material, t, shop)
+        self.toolings, self.usable, self.hems = tools.toolings, tools.usable, tools.hems
+        self.check = BrakeCheck(self.bodies, shop.brake, tools.stop_rad, tools.over_rad)
         self._headings: list[tuple[float, float]] = []
         self._lies = [self._lie_of(i) for i in range(len(self.strokes))]
         self._alive: dict[int, bool] = {}
@@ -185,11 +178,13 @@ class BendSearch:
             )
         return known
 
+    def dead_ends(self) -> list[int]:
+        """The sets of strokes looked at from which the part cannot be finished, in the order they were met."""
+        return [made for made, finishes in self._alive.items() if not finishes]
+
     def can_make(self, made: int, index: int) -> bool:
         """True when some tool makes the stroke on some side."""
-        return any(
-            self.way_out(made, index, back, tool) for tool in self.usable[index] for back in (True, False)
-        )
+        return any(self.way_out(made, index, back, tool) for tool in self.usable[index] for back in (True, False))
 
     def way_out(self, made: int, index: int, child_back: bool, tool: int) -> str | None:
         """How the part comes out after a stroke; None when it cannot be made so."""
@@ -398,96 +393,17 @@ class BendSearch:
         if not hem:
             return [bend]
         flat = replace(
-            bend, work="press flat", flip=False, turned_rad=0.0, tool=HEM_TOOL, changes_tool=True, gauge=None,
-            way_out="up", angle_rad=abs(stroke.angle_rad), over_bend_rad=0.0, clearance_mm=None,
+            bend,
+            work="press flat",
+            flip=False,
+            turned_rad=0.0,
+            tool=HEM_TOOL,
+            changes_tool=True,
+            gauge=None,
+            way_out="up",
+            angle_rad=abs(stroke.angle_rad),
+            over_bend_rad=0.0,
+            clearance_mm=None,
             cost_s=self.shop.times.stroke_s + self.shop.times.tool_change_s,
         )
         return [bend, flat]
-
-    def no_plan(self) -> NoPlan:
-        """Why there is none: of all states that can be reached, the one nearest to going on."""
-        best: tuple[tuple[float, float], NoPlan] | None = None
-        dead = [made for made, finishes in self._alive.items() if not finishes]
-        for made in sorted(dead, key=lambda made: -made.bit_count())[:MOST_EXPLAINED]:
-            for index in range(len(self.strokes)):
-                if made >> index & 1 or self.can_make(made, index):
-                    continue
-                for rank, answer in self._blocks(made, index):
-                    if best is None or rank < best[0]:
-                        best = (rank, answer)
-        if best is None:
-            raise RuntimeError("a part without a plan must have a stroke that is blocked")
-        return best[1]
-
-    def _blocks(self, made: int, index: int) -> list[tuple[tuple[float, float], NoPlan]]:
-        done = tuple(b for i, s in enumerate(self.strokes) if made >> i & 1 for b in s.bends)
-        stroke = self.strokes[index]
-        name = self.part.panels[stroke.children[0]].name
-        if not self.usable[index]:
-            turned = abs(stroke.angle_rad)
-            return [((-99.0, 0.0), NoPlan(done, stroke.bends, (name, "every punch"), "", turned, 0.0, "too sharp"))]
-        found = []
-        for tool in self.usable[index]:
-            tooling = self.toolings[tool]
-            for used in (tooling, Tooling(None, tooling.die)) if self.hems[index] else (tooling,):
-                for back in (True, False) if not used.symmetric else (True,):
-                    clashes = self.check.clashes(index, used, back, made)
-                    if clashes:
-                        worst = clashes[-1]
-                        pair, angle, depth = (worst.body, worst.tool), worst.angle_rad, worst.depth_mm
-                        answer = NoPlan(done, stroke.bends, pair, used.name, angle, depth, "meets")
-                    elif self.check.way_out(index, used, back, made) is None:
-                        angle = self.check.stop_rad[index]
-                        answer = NoPlan(done, stroke.bends, (name, "punch"), used.name, angle, 0.0, "trapped")
-                    else:
-                        continue
-                    found.append(((-float(made.bit_count()), answer.depth_mm), answer))
-        return found
-
-
-def _toolings(
-    search: BendSearch, over: tuple[float, ...]
-) -> tuple[
-    tuple[Tooling, ...], list[tuple[int, ...]], tuple[bool, ...], tuple[float, ...], tuple[float, ...]
-]:
-    """The tools that matter for a part, which of them can make each stroke, which strokes are hems, and
-    to what angle each is bent and how far beyond."""
-    shop, t = search.shop, search.part.thickness_mm
-    need = [abs(s.angle_rad) + o for s, o in zip(search.strokes, over, strict=True)]
-    sharpest_die = max(die.max_bend_rad for die in shop.dies)
-    sharpest = min(max(punch.max_bend_rad for punch in shop.punches), sharpest_die)
-    hems = tuple(
-        n > sharpest + 1e-9 and abs(s.angle_rad) >= HEM_LEAST_RAD - 1e-9 and shop.brake.flattens_hems
-        for n, s in zip(need, search.strokes, strict=True)
-    )
-    stops, overs = [], []
-    for stroke, beyond, hem in zip(search.strokes, over, hems, strict=True):
-        # A hem is first folded to where the plates catch it, or as far as the sharpest tool goes.
-        share = beyond / abs(stroke.angle_rad)
-        stop = min(HEM_FOLD_RAD, sharpest / (1 + share)) if hem else abs(stroke.angle_rad)
-        stops.append(stop)
-        overs.append(stop * share)
-    need = [stop + beyond for stop, beyond in zip(stops, overs, strict=True)]
-    metal = search.material
-    plain = die_of(shop, metal, t)
-    sharp = any(n > (plain.max_bend_rad if plain else 0.0) + 1e-9 for n in need)
-    toolings = []
-    plain_reach = plain.max_bend_rad + 1e-9 if plain else 0.0
-    only_sharp = all(punch.max_bend_rad > plain_reach for punch in shop.punches)
-    for punch in shop.punches:
-        is_sharp = punch.max_bend_rad > plain_reach
-        if is_sharp and not sharp and not only_sharp:
-            continue
-        die = die_of(shop, metal, t, min(punch.max_bend_rad, sharpest_die)) if is_sharp and sharp else plain
-        if die is not None:
-            toolings.append(Tooling(punch, die))
-    usable = [
-        tuple(
-            i
-            for i, tooling in enumerate(toolings)
-            if tooling.punch and n <= min(tooling.punch.max_bend_rad, tooling.die.max_bend_rad) + 1e-9
-        )
-        for n in need
-    ]
-    return tuple(toolings), usable, hems, tuple(stops), tuple(overs)
-

@@ -13,7 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from steadfold.catalogue import NotInCatalogue, material, thickness_of
+from steadfold.catalogue import Material, NotInCatalogue, material, thickness_of
 from steadfold.fabricate.shop import (
     FLANGE_TO_V,
     BendRow,
@@ -29,13 +29,26 @@ from steadfold.fabricate.shop import (
     gooseneck_punch,
     straight_punch,
 )
+from steadfold.fabricate.shop_keys import (
+    BEND,
+    BENDING,
+    BRAKE,
+    COATER,
+    DIE,
+    HANDLING,
+    LASER,
+    PUNCH,
+    RADIUS_OF_V,
+    SHEET,
+    SHELF,
+    THICKEST,
+    TOP,
+    WORDS,
+    Keys,
+)
 from steadfold.quantities import (
     QuantityError,
-    read_angle,
-    read_force,
     read_length,
-    read_mass,
-    read_time,
 )
 from steadfold.sheet.outline import Outline, polygon_outline
 
@@ -96,122 +109,6 @@ def read_shop(text: str, line_of: Callable[[Path], int | None] | None = None) ->
     return shop
 
 
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise QuantityError(value, f"{value!r} is not a number")
-    return float(value)
-
-
-def _positive(read: Callable[[Any], float]) -> Callable[[Any], float]:
-    def reading(value: Any) -> float:
-        number = read(value)
-        if number <= 0:
-            raise QuantityError(value, f"{value!r} must be more than 0")
-        return number
-
-    return reading
-
-
-def _not_negative(read: Callable[[Any], float]) -> Callable[[Any], float]:
-    def reading(value: Any) -> float:
-        number = read(value)
-        if number < 0:
-            raise QuantityError(value, f"{value!r} must not be less than 0")
-        return number
-
-    return reading
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise QuantityError(value, f"{value!r} is not a text")
-    return value
-
-
-def _flag(value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise QuantityError(value, f"{value!r} is neither true nor false")
-    return value
-
-
-def _kilonewton(value: Any) -> float:
-    return read_force(value) / 1000.0
-
-
-def _capacity(value: Any) -> float:
-    text = _text(value).strip()
-    if not text.endswith("/m"):
-        raise QuantityError(value, f"{value!r} is not a force per metre; write it like \"1000 kN/m\"")
-    return read_force(text[:-2]) / 1000.0
-
-
-def _many(read: Callable[[Any], float], count: int) -> Callable[[Any], tuple[float, ...]]:
-    def reading(value: Any) -> tuple[float, ...]:
-        if not isinstance(value, list) or len(value) != count:
-            raise QuantityError(value, f"{value!r} is not a list of {count} values")
-        return tuple(read(each) for each in value)
-
-    return reading
-
-
-def _points(value: Any) -> tuple[tuple[float, float], ...]:
-    if not isinstance(value, list) or len(value) < 3:
-        raise QuantityError(value, "an outline is a list of at least three points [y, z] in mm")
-    points = []
-    for each in value:
-        if not isinstance(each, list) or len(each) != 2:
-            raise QuantityError(value, f"{each!r} is not a point [y, z] in mm")
-        points.append((_number(each[0]), _number(each[1])))
-    return tuple(points)
-
-
-_length, _gap = _positive(read_length), _not_negative(read_length)
-_time = _not_negative(read_time)
-_factor = _positive(_number)
-_Fields = Mapping[str, Callable[[Any], Any]]
-
-_LASER: _Fields = {
-    "tolerance": _gap, "kerf": _gap, "least_hole_t": _factor, "least_hole": _length, "least_web_t": _factor,
-    "least_web": _length,
-}
-_BRAKE: _Fields = {
-    "length": _length, "force": _positive(_kilonewton), "opening": _length, "bed_half_width": _length,
-    "end_allowance": _gap, "angle_tolerance": _not_negative(read_angle), "leg_tolerance": _gap,
-    "flattens_hems": _flag, "flattening_half_width": _length, "gauge_finger_width": _length,
-    "gauge_reach": _length,
-}
-_BENDING: _Fields = {"v_of_t": _factor, "hem_radius_t": _not_negative(_number)}
-_PUNCH: _Fields = {
-    "name": _text, "kind": _text, "half_thickness": _length, "height": _length, "clamp_half_width": _length,
-    "included": _positive(read_angle), "capacity": _positive(_capacity), "throat": _length,
-    "throat_from": _length, "throat_to": _length, "outline_mm": _points, "max_bend": _positive(read_angle),
-}
-_DIE: _Fields = {
-    "name": _text, "kind": _text, "v": _length, "half_width": _length, "height": _length,
-    "least_flange": _length, "included": _positive(read_angle), "capacity": _positive(_capacity),
-    "max_bend": _positive(read_angle),
-}
-_SHEET: _Fields = {"width": _length, "length": _length}
-_SHELF: _Fields = {"material": _text, "thickness": lambda value: value}
-_COATER: _Fields = {
-    "oven": _many(_length, 3), "heaviest": _positive(read_mass), "coat": _many(_gap, 2),
-    "least_hanging_hole": _length, "drain_hole": _length,
-}
-_HANDLING: _Fields = {
-    "flip": _time, "half_turn": _time, "quarter_turn": _time, "tool_change": _time, "out_sideways": _time,
-    "cut_back_punch": _time, "no_gauge": _time, "gauge_on_flange": _time, "long_side_back": _time, "stroke": _time,
-    "lift_by_hand": _positive(read_mass),
-}
-_BEND: _Fields = {
-    "material": _text, "thickness": _length, "inside_radius": _gap, "angle": _positive(read_angle),
-    "k_factor": _positive(_number), "deduction": _length,
-}
-_TOP = (
-    "name", "note", "laser", "brake", "bending", "punch", "die", "sheet", "shelf", "coater", "handling",
-    "bend", "rates",
-)
-
-
 class _Reader:
     """Collects every problem while the tables are read."""
 
@@ -228,7 +125,7 @@ class _Reader:
         hint = f"did you mean {near[0]!r}?" if near else "known here: " + ", ".join(known)
         self.wrong(path, f"nobody here knows the key {path[-1]!r}; {hint}")
 
-    def fields(self, table: Any, path: Path, spec: _Fields, needs: tuple[str, ...] = ()) -> dict[str, Any]:
+    def fields(self, table: Any, path: Path, spec: Keys, needs: tuple[str, ...] = ()) -> dict[str, Any]:
         """The read values of a table; what cannot be read is left out and told."""
         if not isinstance(table, dict):
             self.wrong(path, "this should be a table")
@@ -250,7 +147,7 @@ class _Reader:
         return read
 
     def merged(
-        self, key: str, typical: dict[str, Any], spec: _Fields, inner: tuple[str, ...] = ()
+        self, key: str, typical: dict[str, Any], spec: Keys, inner: tuple[str, ...] = ()
     ) -> dict[str, Any]:
         """A table of the typical shop with the user's values over it; `inner` names tables within."""
         own = self.own.get(key, {})
@@ -284,23 +181,23 @@ class _Reader:
 
     def shop(self, typical: dict[str, Any]) -> Shop | None:
         for key in self.own:
-            if key not in _TOP:
-                self.unknown((key,), _TOP)
-        laser = self.merged("laser", typical, _LASER, ("thickest",))
-        thickest = self.by_family("laser", "thickest", typical, _length)
-        brake = self.merged("brake", typical, _BRAKE)
-        bending = self.merged("bending", typical, _BENDING, ("radius_of_v",))
-        radius_of_v = self.by_family("bending", "radius_of_v", typical, _factor)
-        coater = self.merged("coater", typical, _COATER)
-        handling = self.merged("handling", typical, _HANDLING)
+            if key not in TOP:
+                self.unknown((key,), TOP)
+        laser = self.merged("laser", typical, LASER, ("thickest",))
+        thickest = self.by_family("laser", "thickest", typical, THICKEST)
+        brake = self.merged("brake", typical, BRAKE)
+        bending = self.merged("bending", typical, BENDING, ("radius_of_v",))
+        radius_of_v = self.by_family("bending", "radius_of_v", typical, RADIUS_OF_V)
+        coater = self.merged("coater", typical, COATER)
+        handling = self.merged("handling", typical, HANDLING)
         punches = [self.punch(path, row) for path, row in self.rows("punch", typical)]
         dies = [self.die(path, row) for path, row in self.rows("die", typical)]
         sides = ("width", "length")
-        sheets = [self.fields(row, path, _SHEET, sides) for path, row in self.rows("sheet", typical)]
+        sheets = [self.fields(row, path, SHEET, sides) for path, row in self.rows("sheet", typical)]
         shelves = [self.shelf(path, row) for path, row in self.rows("shelf", typical)]
         bends = [self.bend_row(path, row) for path, row in self.rows("bend", {})]
         said = {key: self.own.get(key, typical[key]) for key in ("name", "note")}
-        texts = self.fields(said, (), {"name": _text, "note": _text})
+        texts = self.fields(said, (), WORDS)
         rates = self.own.get("rates", {})
         if not isinstance(rates, dict):
             self.wrong(("rates",), "this should be a table")
@@ -349,7 +246,7 @@ class _Reader:
     def punch(self, path: Path, row: Any) -> Punch | None:
         before = len(self.problems)
         needs = ("name", "kind", "height", "clamp_half_width", "capacity")
-        read = self.fields(row, path, _PUNCH, needs)
+        read = self.fields(row, path, PUNCH, needs)
         kind: Any = read.get("kind")
         more = {
             "straight": ("half_thickness", "included"),
@@ -398,7 +295,7 @@ class _Reader:
 
     def die(self, path: Path, row: Any) -> Die | None:
         before = len(self.problems)
-        read = self.fields(row, path, _DIE, ("v",))
+        read = self.fields(row, path, DIE, ("v",))
         kind = read.get("kind", "standard")
         if kind not in ("standard", "acute"):
             self.wrong((*path, "kind"), f"{kind!r} is no kind of die; write 'standard' or 'acute'")
@@ -420,19 +317,24 @@ class _Reader:
             capacity_kn_per_m=read.get("capacity", 1000.0 if kind == "standard" else 700.0),
         )
 
+    def metal(self, path: Path, name: str) -> Material | None:
+        try:
+            return material(name)
+        except NotInCatalogue as error:
+            self.wrong((*path, "material"), str(error))
+            return None
+
     def shelf(self, path: Path, row: Any) -> Shelf | None:
         before = len(self.problems)
-        read = self.fields(row, path, _SHELF, ("material", "thickness"))
+        read = self.fields(row, path, SHELF, ("material", "thickness"))
         labels = read.get("thickness", [])
         if not isinstance(labels, list) or not all(isinstance(label, str) for label in labels):
             self.wrong((*path, "thickness"), 'write a list of thicknesses, like ["2 mm", "11 ga"]')
             return None
         if len(self.problems) > before:
             return None
-        try:
-            metal = material(read["material"])
-        except NotInCatalogue as error:
-            self.wrong((*path, "material"), str(error))
+        metal = self.metal(path, read["material"])
+        if metal is None:
             return None
         sizes = []
         for index, label in enumerate(labels):
@@ -444,15 +346,13 @@ class _Reader:
 
     def bend_row(self, path: Path, row: Any) -> BendRow | None:
         before = len(self.problems)
-        read = self.fields(row, path, _BEND, ("material", "thickness", "inside_radius", "angle"))
+        read = self.fields(row, path, BEND, ("material", "thickness", "inside_radius", "angle"))
         if isinstance(row, dict) and ("k_factor" in row) == ("deduction" in row):
             self.wrong(path, "write either 'k_factor' or 'deduction' (a deduction for angles up to 90 deg)")
         if len(self.problems) > before:
             return None
-        try:
-            metal = material(read["material"])
-        except NotInCatalogue as error:
-            self.wrong((*path, "material"), str(error))
+        metal = self.metal(path, read["material"])
+        if metal is None:
             return None
         t, r, angle = read["thickness"], read["inside_radius"], read["angle"]
         k = read.get("k_factor")
