@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 
 from .contact import Compliance, Rows, one_sided_rows, settled
 from .grid import spaced
-from .loads import force_vector
+from .loads import force_vectors
 from .model import Loads
 from .parts import GROUND, BoolArray, Contacts, FloatArray, IntArray, no_ties
 from .solve import Structure, answers_to
@@ -54,7 +54,7 @@ def bedded(structure: Structure, bed: Contacts, cases: Sequence[Loads], on_rim: 
     every = one_sided_rows(replace(structure.model, contacts=bed, ties=no_ties()))
     rows = structure.freedoms.reduced_columns(every.columns)
     across = sparse.csr_matrix(rows.T)
-    outside = np.stack([force_vector(structure.model, structure.beams, case).reshape(-1) for case in cases], axis=1)
+    outside = force_vectors(structure.model, structure.beams, cases)
     alone = structure.factor.solve(structure.freedoms.reduced(outside), refine=False)
     room = bed.gap_mm[:, None] + across @ alone
     places = structure.model.nodes_mm[bed.nodes]

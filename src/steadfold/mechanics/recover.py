@@ -7,6 +7,9 @@ as in Crisfield, 'Some approximations in the non-linear analysis of rectangular 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import sparse
@@ -61,9 +64,14 @@ class ShellReader:
 
     def forces(self, result: Result) -> ShellForces:
         """Membrane forces and moments at the middle of every shell element of one case."""
-        moved = result.displacement[self.model.shells.triangles].reshape(-1, 18, 1)
-        both = np.matmul(self._rows, moved)[..., 0]
-        return ShellForces(self.axes, both[:, :3], both[:, 3:], self.centre_mm, self.area_mm2)
+        return self.all_forces([result])[0]
+
+    def all_forces(self, results: Sequence[Result]) -> list[ShellForces]:
+        """The same for several cases."""
+        numbers = self.model.shells.triangles
+        moved = np.stack([r.displacement for r in results], axis=2)[numbers].reshape(-1, 18, len(results))
+        both = np.matmul(self._rows, moved).transpose(2, 0, 1)
+        return [ShellForces(self.axes, one[:, :3], one[:, 3:], self.centre_mm, self.area_mm2) for one in both]
 
     def averaged(self, values: FloatArray, radius_mm: float) -> FloatArray:
         """As the function of that name, for one radius."""
@@ -173,26 +181,58 @@ def fitted_at(model: Model, forces: ShellForces, values: FloatArray, place_mm: A
 class LineReader:
     """Reads the forces that some shell elements put on the nodes of a line, for many cases of one model."""
 
-    def __init__(self, model: Model, elements: ArrayLike, line_nodes: ArrayLike) -> None:
+    def __init__(self, model: Model, elements: ArrayLike, line_nodes: ArrayLike, place: IntArray | None = None) -> None:
+        """`place` (m, 3) is which of the line's nodes each corner of the elements is, -1 for none; found where it is not
+        given."""
         self.model = model
         self.elements = np.asarray(elements, dtype=np.int64)
         self.line_nodes = np.asarray(line_nodes, dtype=np.int64)
-        rows = triangle.root_rows(model, self.elements)
-        self._stiffness = np.matmul(rows.transpose(0, 2, 1), rows)
         self._numbers = model.shells.triangles[self.elements]
-        position = np.full(model.node_count, -1)
-        position[self.line_nodes] = np.arange(len(self.line_nodes))
-        self._place = position[self._numbers]
+        if place is None:
+            position = np.full(model.node_count, -1)
+            position[self.line_nodes] = np.arange(len(self.line_nodes))
+            place = position[self._numbers]
+        self._place = place
+
+    @classmethod
+    def joined(cls, readers: Sequence[LineReader]) -> LineReader:
+        """One reader for the nodes of several lines of one model, one line after the other, read together."""
+        starts = np.cumsum([0, *(len(r.line_nodes) for r in readers)])
+        places = [np.where(r._place >= 0, r._place + s, -1) for r, s in zip(readers, starts, strict=False)]
+        return cls(readers[0].model, np.concatenate([r.elements for r in readers]),
+                   np.concatenate([r.line_nodes for r in readers]), np.concatenate(places))
+
+    @cached_property
+    def _stiffness(self) -> FloatArray:
+        rows = triangle.root_rows(self.model, self.elements)
+        return np.matmul(rows.transpose(0, 2, 1), rows)
+
+    @cached_property
+    def _gather(self) -> sparse.csr_matrix:
+        corners = self._place.reshape(-1)
+        on_line = np.flatnonzero(corners >= 0)
+        return sparse.csr_matrix((np.ones(len(on_line)), (corners[on_line], on_line)),
+                                 shape=(len(self.line_nodes), len(corners)))
 
     def forces(self, result: Result) -> FloatArray:
         """Forces (k, 6) on each node of the line, global axes: the elements' own nodal forces less their share
         of weight and pressure, so exact statics on any mesh."""
-        moved = result.displacement[self._numbers].reshape(-1, 18, 1)
-        acting = shell_load(self.model, result.loads, self.elements) - np.matmul(self._stiffness, moved).reshape(-1, 3, 6)
-        out = np.zeros((len(self.line_nodes), 6))
-        on_line = self._place >= 0
-        np.add.at(out, self._place[on_line], acting[on_line])
-        return out
+        return self.all_forces([result])[:, :, 0]
+
+    def all_forces(self, results: Sequence[Result]) -> FloatArray:
+        """The same for several cases, (k, 6, cases)."""
+        moved = np.stack([r.displacement for r in results], axis=2)[self._numbers].reshape(-1, 18, len(results))
+        acting = -np.matmul(self._stiffness, moved)
+        loads: dict[tuple[float, ...], FloatArray] = {}
+        for k, result in enumerate(results):
+            weight = tuple(float(g) for g in result.loads.gravity_mm_s2)
+            if np.any(result.loads.pressure_mpa):
+                acting[:, :, k] += shell_load(self.model, result.loads, self.elements).reshape(-1, 18)
+                continue
+            if weight not in loads:
+                loads[weight] = shell_load(self.model, result.loads, self.elements).reshape(-1, 18)
+            acting[:, :, k] += loads[weight]
+        return np.asarray(self._gather @ acting.reshape(-1, 6 * len(results))).reshape(-1, 6, len(results))
 
 
 def line_forces(result: Result, elements: IntArray, line_nodes: IntArray) -> FloatArray:

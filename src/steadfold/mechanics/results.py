@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from . import assembly, beam
 from .model import Loads, Model
 from .parts import BoolArray, FloatArray, IntArray
 
@@ -18,8 +20,8 @@ class Result:
     contact_n (k,): push at each contact, zero or more. gap_mm (k,): room left there (zero where it
     touches, once the solid has given way). tie_n (t,): pull in each tie, zero or more.
     residual: largest imbalance at any freedom over the largest force; imbalance (6,): sum of all outside
-    forces (N) and their moments about the middle of the model (N mm). energy_nmm: strain energy summed
-    over the elements; work_nmm: the same from the outside forces; they differ only by rounding.
+    forces (N) and their moments about the middle of the model (N mm). work_nmm: strain energy from the
+    outside forces; `energy_nmm` is the same from the elements, and differs only by rounding.
     solver: how contact was settled ("linear", "pivoting" or "least squares").
     """
 
@@ -32,9 +34,13 @@ class Result:
     tie_n: FloatArray
     residual: float
     imbalance: FloatArray
-    energy_nmm: float
     work_nmm: float
     solver: str
+
+    @cached_property
+    def energy_nmm(self) -> float:
+        """Strain energy summed over the elements from their own strains, N mm; computed when it is asked for."""
+        return float(assembly.energies(self.model, beam.beam_set(self.model), self.displacement))
 
     @property
     def largest_turn_rad(self) -> float:

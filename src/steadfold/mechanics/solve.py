@@ -12,7 +12,7 @@ from . import assembly, beam
 from .assembly import Freedoms
 from .contact import Compliance, Rows, one_sided_rows
 from .factor import COLUMNS, Factor
-from .loads import force_vector
+from .loads import force_vectors
 from .mechanism import checked_factor
 from .model import Loads, Model
 from .parts import GROUND, BoolArray, FloatArray
@@ -90,7 +90,7 @@ def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
     freedoms, factor, ready = structure.freedoms, structure.factor, structure.model
     if not cases:
         return []
-    outside = np.stack([force_vector(ready, structure.beams, case).reshape(-1) for case in cases], axis=1)
+    outside = force_vectors(ready, structure.beams, cases)
     settled = np.stack([_settlement(ready, case) for case in cases], axis=1)
     right = freedoms.reduced(outside)
     given = settled[freedoms.held]
@@ -107,9 +107,7 @@ def solve(model: Model | Structure, cases: Sequence[Loads]) -> list[Result]:
         one_sided = structure.compliance.rows.columns @ pushes
         free = _polished(structure, free, right + freedoms.reduced(one_sided))
     moved = freedoms.expanded(free, given)
-    energy = assembly.energies(ready, structure.beams, moved.reshape(-1, 6, len(cases)))
-    return [_result(structure, case, moved[:, k].copy(), outside[:, k], one_sided[:, k], pushes[:, k], methods[k],
-                    float(energy[k])) for k, case in enumerate(cases)]
+    return _results(structure, cases, moved, outside, one_sided, pushes, methods)
 
 
 def answers_to(factor: Factor, rows: sparse.csc_matrix, careful: bool = True) -> FloatArray:
@@ -212,42 +210,46 @@ def _polished(structure: Structure, free: FloatArray, right: FloatArray) -> Floa
     return np.asarray(free + structure.factor.solve(right - structure.factor.matrix @ free, refine=False))
 
 
-def _result(structure: Structure, case: Loads, moved: FloatArray, outside: FloatArray, one_sided: FloatArray,
-            pushes: FloatArray, method: str, energy: float) -> Result:
+def _results(structure: Structure, cases: Sequence[Loads], moved: FloatArray, outside: FloatArray,
+             one_sided: FloatArray, pushes: FloatArray, methods: list[str]) -> list[Result]:
     model, freedoms = structure.model, structure.freedoms
     inside = structure.stiffness @ moved
     applied = outside + one_sided
     rest = freedoms.reduced(inside - applied)
-    reaction = np.zeros(freedoms.total)
+    reaction = np.zeros_like(moved)
     reaction[freedoms.held] = freedoms.on_held(inside - applied)
     length = max(float(np.linalg.norm(np.ptp(model.nodes_mm, axis=0))), 1.0)
-    weight = np.tile([1.0, 1.0, 1.0, 1 / length, 1 / length, 1 / length], model.node_count)
-    size = max(float(np.abs(weight * applied).max()), float(np.abs(weight * reaction).max()),
-               float(pushes.max(initial=0.0)), 1e-300)
-    residual = float(np.abs(weight[freedoms.free] * rest).max(initial=0.0)) / size
-    if not residual <= LIMIT:
-        _still_held(structure, pushes, float(np.abs(outside).max(initial=0.0)))
-        raise Unbalanced(residual, LIMIT)
-    work = 0.5 * float(moved @ (applied + reaction))
+    weight = np.tile([1.0, 1.0, 1.0, 1 / length, 1 / length, 1 / length], model.node_count)[:, None]
+    size = np.maximum.reduce([np.abs(weight * applied).max(axis=0), np.abs(weight * reaction).max(axis=0),
+                              pushes.max(axis=0, initial=0.0), np.full(len(cases), 1e-300)])
+    residual = np.abs(weight[freedoms.free] * rest).max(axis=0, initial=0.0) / size
     contacts = model.contacts.count
-    room = np.zeros(contacts)
+    room = np.zeros((contacts, len(cases)))
     if structure.compliance is not None:
         rows = structure.compliance.rows
-        room = (rows.room_mm + rows.columns.T @ moved + rows.compliance * pushes)[:contacts]
+        room = (rows.room_mm[:, None] + rows.columns.T @ moved + rows.compliance[:, None] * pushes)[:contacts]
         room[pushes[:contacts] > 0] = 0.0
-    return Result(model=model, loads=case, displacement=moved.reshape(-1, 6), reaction=reaction.reshape(-1,
-                  6), contact_n=pushes[:contacts], gap_mm=room, tie_n=pushes[contacts:], residual=residual,
-                  imbalance=_imbalance(structure, moved, outside, reaction, pushes), energy_nmm=energy,
-                  work_nmm=work, solver=method)
+    found = []
+    for k, case in enumerate(cases):
+        if not residual[k] <= LIMIT:
+            _still_held(structure, pushes[:, k], float(np.abs(outside[:, k]).max(initial=0.0)))
+            raise Unbalanced(float(residual[k]), LIMIT)
+        own = np.ascontiguousarray(moved[:, k])
+        found.append(Result(
+            model=model, loads=case, displacement=own.reshape(-1, 6),
+            reaction=np.ascontiguousarray(reaction[:, k]).reshape(-1, 6), contact_n=pushes[:contacts, k],
+            gap_mm=room[:, k], tie_n=pushes[contacts:, k], residual=float(residual[k]),
+            imbalance=_imbalance(structure, own, outside[:, k] + reaction[:, k], one_sided[:, k]),
+            work_nmm=0.5 * float(own @ (applied[:, k] + reaction[:, k])), solver=methods[k]))
+    return found
 
 
-def _imbalance(structure: Structure, moved: FloatArray, outside: FloatArray, reaction: FloatArray,
-               pushes: FloatArray) -> FloatArray:
+def _imbalance(structure: Structure, moved: FloatArray, applied: FloatArray, one_sided: FloatArray) -> FloatArray:
     """Sum (6,) of everything from outside: loads, supports, ground springs, contacts and ties with the
     ground.
     """
     model = structure.model
-    total = (outside + reaction).reshape(-1, 6).copy()
+    total = (applied + one_sided).reshape(-1, 6)
     grounded = model.springs.ends[:, 1] == GROUND
     if grounded.any():
         opening = assembly.spring_motion(model, moved.reshape(-1, 6))
@@ -255,8 +257,6 @@ def _imbalance(structure: Structure, moved: FloatArray, outside: FloatArray, rea
         forces = np.concatenate([np.einsum("eij,ei->ej", model.springs.axes, pull[:, :3]),
                                  np.einsum("eij,ei->ej", model.springs.axes, pull[:, 3:])], axis=1)
         np.add.at(total, model.springs.ends[grounded, 0], forces[grounded])
-    if structure.compliance is not None:
-        total += (structure.compliance.rows.columns @ pushes).reshape(-1, 6)
     middle = model.nodes_mm.mean(axis=0)
     moments = total[:, 3:] + np.cross(model.nodes_mm - middle, total[:, :3])
     return np.concatenate([total[:, :3].sum(axis=0), moments.sum(axis=0)])

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from steadfold.joints.capacity import FixingCapacity, governing
-from steadfold.mechanics import Result, ShellReader, ilyushin, spring_forces, von_mises
+from steadfold.mechanics import Result, ShellForces, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
 from steadfold.mount.cuts import Line, elastic_stress_mpa, forces_through, plastic_share
 from steadfold.mount.structure import Mounted
@@ -38,7 +38,11 @@ class Share:
 
 @dataclass(frozen=True)
 class Answer:
-    """What one solved case says: shares by link, sag, factors, bolt forces, peak stress."""
+    """What one solved case says: shares by link, sag, factors, bolt forces, peak stress.
+
+    `sheet_share` (m,) is the share of the metal's strength that each triangle works at: Ilyushin's measure, averaged
+    over 4 t.
+    """
 
     case: Case
     shares: tuple[Share, ...]
@@ -48,6 +52,7 @@ class Answer:
     peak_stress_mpa: float
     bolts: tuple[tuple[float, float, float | None], ...]
     cut_stress_mpa: dict[str, float]
+    sheet_share: np.ndarray = field(repr=False)
 
     @property
     def worst(self) -> Share | None:
@@ -65,25 +70,75 @@ def answer(
     sag_limit_mm: float | None,
 ) -> Answer:
     """Read one case's answer."""
+    return answers(here, [case], [result], reader, lines, capacity, sag_limit_mm)[0]
+
+
+def answers(
+    here: Mounted,
+    cases: Sequence[Case],
+    results: Sequence[Result],
+    reader: ShellReader,
+    lines: Sequence[Line],
+    capacity: FixingCapacity | None,
+    sag_limit_mm: float | None,
+) -> tuple[Answer, ...]:
+    """Read the answers of several cases together. `lines` are read faster when they are joined into one."""
+    if not cases:
+        return ()
+    line = Line.joined(lines) if len(lines) > 1 else lines[0] if lines else None
+    stresses = plastic = np.zeros((0, len(cases)))
+    if line is not None:
+        through = forces_through(line, line.reader.all_forces(results))
+        stresses, plastic = elastic_stress_mpa(line, through), plastic_share(line, through, here.metal.yield_mpa)
+    clamped = _under_washers(here)
+    return tuple(
+        _answer(
+            here,
+            case,
+            result,
+            line,
+            stresses[:, k],
+            plastic[:, k],
+            _sheet_share(here, forces, reader, clamped),
+            capacity,
+            sag_limit_mm,
+        )
+        for k, (case, result, forces) in enumerate(zip(cases, results, reader.all_forces(results), strict=True))
+    )
+
+
+def _answer(
+    here: Mounted,
+    case: Case,
+    result: Result,
+    line: Line | None,
+    stresses: np.ndarray,
+    plastic: np.ndarray,
+    of_sheet: tuple[np.ndarray, str, float],
+    capacity: FixingCapacity | None,
+    sag_limit_mm: float | None,
+) -> Answer:
     metal = here.metal
     sag = float((result.displacement[: here.mesh.node_count, :3] @ here.down).max(initial=0.0))
     worst_stress, worst_plastic = (0.0, ""), (0.0, "")
     cut_stress: dict[str, float] = {}
-    for line in lines:
-        through = forces_through(line, line.reader.forces(result))
-        stresses, plastic = elastic_stress_mpa(line, through), plastic_share(line, through, metal.yield_mpa)
-        for cut, stress in zip(line.cuts, stresses, strict=True):
-            cut_stress[cut.place] = max(float(stress), cut_stress.get(cut.place, 0.0))
-        worst_stress = max(worst_stress, _largest(line, stresses))
-        worst_plastic = max(worst_plastic, _largest(line, plastic))
-    sheet, place, peak = _sheet_share(here, result, reader)
+    if line is not None:
+        for cut, stress in zip(line.cuts, stresses.tolist(), strict=True):
+            cut_stress[cut.place] = max(stress, cut_stress.get(cut.place, 0.0))
+        worst_stress, worst_plastic = _largest(line, stresses), _largest(line, plastic)
+    used, place, peak = of_sheet
+    sheet = float(used.max())
     shares = []
     if metal.ductile:
-        if lines:
-            shares.append(_of_metal(_link(worst_stress[1]), worst_stress[1], worst_stress[0] / metal.yield_mpa, SET_FACTOR))
+        if line is not None:
+            shares.append(
+                _of_metal(_link(worst_stress[1]), worst_stress[1], worst_stress[0] / metal.yield_mpa, SET_FACTOR)
+            )
         shares.append(_of_metal("sheet", place, sheet, SET_FACTOR))
         share, where = max((sheet, place), worst_plastic)
-        shares.append(_of_metal("sheet" if share == sheet else _link(where), where, share, COLLAPSE_FACTOR, "giving way"))
+        shares.append(
+            _of_metal("sheet" if share == sheet else _link(where), where, share, COLLAPSE_FACTOR, "giving way")
+        )
         set_factor = 1.0 / max(worst_stress[0] / metal.yield_mpa, sheet, 1e-12)
         collapse_factor = 1.0 / max(share, 1e-12)
     else:
@@ -92,7 +147,12 @@ def answer(
         stress, where = max((1.5 * sheet * metal.yield_mpa, place), worst_stress)
         kind = "a lasting load" if lasting else "a short load"
         shares.append(
-            Share("sheet", where, stress / allowed, f"{stress:.1f} MPa of the {allowed:.1f} MPa that {kind} may use at {where}")
+            Share(
+                "sheet",
+                where,
+                stress / allowed,
+                f"{stress:.1f} MPa of the {allowed:.1f} MPa that {kind} may use at {where}",
+            )
         )
         set_factor = collapse_factor = metal.yield_mpa / max(stress, 1e-12)
     bolts = _bolts(here, result, capacity)
@@ -102,7 +162,15 @@ def answer(
             Share("sag", "the load", sag / sag_limit_mm, f"sags {sag:.2f} mm of the {sag_limit_mm:.2f} mm allowed")
         )
     return Answer(
-        case, tuple(shares), sag, set_factor, collapse_factor, peak, tuple((t, v, s) for t, v, s, _ in bolts), cut_stress
+        case,
+        tuple(shares),
+        sag,
+        set_factor,
+        collapse_factor,
+        peak,
+        tuple((t, v, s) for t, v, s, _ in bolts),
+        cut_stress,
+        used,
     )
 
 
@@ -118,15 +186,17 @@ def _link(place: str) -> str:
 
 
 def _of_metal(link: str, place: str, used: float, factor: float, what: str = "taking a set") -> Share:
-    return Share(link, place, used * factor, f"{place}: a factor of {1 / max(used, 1e-12):.2f} to {what}, {factor:g} wanted")
+    return Share(
+        link, place, used * factor, f"{place}: a factor of {1 / max(used, 1e-12):.2f} to {what}, {factor:g} wanted"
+    )
 
 
-def _sheet_share(here: Mounted, result: Result, reader: ShellReader) -> tuple[float, str, float]:
-    """Ilyushin's share averaged over 4 t at its worst, where that is, and the raw peak stress beside it."""
-    forces = reader.forces(result)
+def _sheet_share(
+    here: Mounted, forces: ShellForces, reader: ShellReader, clamped: np.ndarray
+) -> tuple[np.ndarray, str, float]:
+    """Ilyushin's share averaged over 4 t (m,), where it is worst, and the raw peak stress beside it."""
     model = here.model
     used = ilyushin(model, forces, here.metal.yield_mpa)
-    clamped = _under_washers(here)
     mean = _averaged(here, used, reader, clamped)
     worst = int(np.argmax(mean))
     region = int(here.mesh.region[worst])
@@ -135,7 +205,7 @@ def _sheet_share(here: Mounted, result: Result, reader: ShellReader) -> tuple[fl
     else:
         place = f"the bend to {here.part.panels[here.part.bends[region - here.mesh.panel_count].child].name}"
     stress = von_mises(model, forces).max(axis=1)
-    return float(mean[worst]), place, float(np.where(clamped, 0.0, stress).max())
+    return mean, place, float(np.where(clamped, 0.0, stress).max())
 
 
 def _under_washers(here: Mounted) -> np.ndarray:
@@ -147,17 +217,13 @@ def _under_washers(here: Mounted) -> np.ndarray:
     return np.asarray(rigid[here.mesh.triangles].all(axis=1))
 
 
-def sheet_shares(here: Mounted, result: Result, reader: ShellReader) -> np.ndarray:
-    """Share of the metal's strength (m,) that each triangle works at: Ilyushin's measure, averaged over 4 t."""
-    used = ilyushin(here.model, reader.forces(result), here.metal.yield_mpa)
-    return _averaged(here, used, reader, _under_washers(here))
-
-
 def _averaged(here: Mounted, used: np.ndarray, reader: ShellReader, clamped: np.ndarray) -> np.ndarray:
     """Mean of a measure over 4 t around each triangle; the rigid ones under washers have no say and get none."""
     radius = AVERAGED_T * here.part.thickness_mm
     says = np.where(clamped, 0.0, 1.0)
-    return np.where(clamped, 0.0, reader.averaged(used * says, radius) / np.maximum(reader.averaged(says, radius), 1e-12))
+    return np.where(
+        clamped, 0.0, reader.averaged(used * says, radius) / np.maximum(reader.averaged(says, radius), 1e-12)
+    )
 
 
 def _bolts(
@@ -186,5 +252,7 @@ def _fixing_shares(
     tension, shear, share, link = bolts[index]
     x, y = here.holes[index][1].at_mm
     return [
-        Share(link, f"the fixing at {x:.0f}, {y:.0f} mm", share, f"{tension:.0f} N pull and {shear:.0f} N shear on {link}")
+        Share(
+            link, f"the fixing at {x:.0f}, {y:.0f} mm", share, f"{tension:.0f} N pull and {shear:.0f} N shear on {link}"
+        )
     ]

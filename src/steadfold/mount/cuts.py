@@ -6,10 +6,12 @@ The forces through a cut come from nodal forces, so they are exact statics on an
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
+from scipy import sparse
 
 from steadfold.mechanics import LineReader, Model
 from steadfold.mount.fixing_holes import Hole
@@ -56,30 +58,52 @@ class Cut:
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A line of nodes, read once a case, and the cuts along it: the whole line, and windows of a long one.
-
-    `inside` (cuts, nodes) is 1 for the nodes of a cut; `axes` (cuts, 3, 3) has along, across and normal of each as rows.
-    """
+    """A line of nodes, read once a case, and the cuts along it: the whole line, and windows of a long one."""
 
     reader: LineReader
     cuts: tuple[Cut, ...]
-    inside: np.ndarray
-    axes: np.ndarray
-    middles_mm: np.ndarray
 
     @classmethod
-    def of(cls, reader: LineReader, cuts: Sequence[Cut]) -> Line:
-        """A line with its cuts' directions gathered."""
-        inside = np.zeros((len(cuts), len(reader.line_nodes)))
-        for number, cut in enumerate(cuts):
-            inside[number, cut.inside] = 1.0
-        axes = np.array([[c.along, c.across, c.normal] for c in cuts])
-        return cls(reader, tuple(cuts), inside, axes, np.array([c.middle_mm for c in cuts]))
+    def joined(cls, lines: Sequence[Line]) -> Line:
+        """All cuts of several lines of one mesh, to be read together."""
+        starts = np.cumsum([0, *(len(line.reader.line_nodes) for line in lines)])
+        cuts = [replace(c, inside=c.inside + s) for line, s in zip(lines, starts, strict=False) for c in line.cuts]
+        return cls(LineReader.joined([line.reader for line in lines]), tuple(cuts))
+
+    @cached_property
+    def through(self) -> sparse.bsr_matrix:
+        """From forces and moments at the nodes to those through the cuts, six of each, about the middle of their metal."""
+        counts = np.array([len(c.inside) for c in self.cuts])
+        nodes = np.concatenate([c.inside for c in self.cuts])
+        axes = np.array([[c.across, c.along, c.normal] for c in self.cuts])
+        middles = np.array([c.middle_mm for c in self.cuts])
+        lever = self.reader.model.nodes_mm[self.reader.line_nodes[nodes]] - np.repeat(middles, counts, axis=0)
+        way = np.repeat(axes, counts, axis=0)
+        blocks = np.zeros((len(nodes), 6, 6))
+        blocks[:, :3, :3] = blocks[:, 3:, 3:] = way
+        blocks[:, 3:, :3] = np.cross(way, lever[:, None, :])
+        shape = (6 * len(self.cuts), 6 * len(self.reader.line_nodes))
+        return sparse.bsr_matrix((blocks, nodes, np.concatenate([[0], np.cumsum(counts)])), shape=shape)
+
+    @cached_property
+    def lengths_mm(self) -> np.ndarray:
+        """Metal in each cut."""
+        return np.array([c.length_mm for c in self.cuts])
+
+    @cached_property
+    def in_plane_moduli_mm2(self) -> np.ndarray:
+        """Section modulus of each cut in the sheet's plane, a millimetre of thickness."""
+        return np.array([c.in_plane_modulus_mm2 for c in self.cuts])
+
+    @cached_property
+    def in_plane_shapes(self) -> np.ndarray:
+        """Plastic over elastic moment of each cut in the sheet's plane."""
+        return np.array([1.5 if len(c.pieces_mm) == 1 else 1.0 for c in self.cuts])
 
 
 @dataclass(frozen=True, eq=False)
 class CutForces:
-    """What goes through each of some cuts (cuts,): pull square to it, shear along it and out of the sheet (N); bending
+    """What goes through each of some cuts (cuts,) or (cuts, cases): pull square to it, shear along it and out of the sheet (N); bending
     about it, bending in the sheet's plane, and twist (N mm)."""
 
     pull_n: np.ndarray
@@ -110,7 +134,7 @@ def bend_lines(part: Part, sheet: SheetMesh, pose: Pose, model: Model) -> tuple[
             whole = _cut("bend", place, np.arange(len(nodes)), frame, pieces, part.thickness_mm)
             width = WINDOW_T * part.thickness_mm
             windows = _windows(place, along, frame, pieces, part.thickness_mm, width) if bend.length_mm > 1.5 * width else []
-            found.append(Line.of(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
+            found.append(Line(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
     return tuple(found)
 
 
@@ -202,7 +226,7 @@ def fixing_lines(
             if along[-1] - along[0] > 1.5 * width:
                 cuts += _windows(place, along, lifted, pieces, part.thickness_mm, width)
             elements = np.flatnonzero(side & np.isin(sheet.triangles, nodes).any(axis=1))
-            found.append(Line.of(LineReader(model, elements, nodes), cuts))
+            found.append(Line(LineReader(model, elements, nodes), tuple(cuts)))
     return tuple(found)
 
 
@@ -243,36 +267,21 @@ def _metal_at(part: Part, pose: Pose, panel: int, frame: Frame, level: float) ->
 
 def forces_through(line: Line, on_nodes: np.ndarray) -> CutForces:
     """The forces and moments that the outer side passes through each cut of a line, about the middle of its metal;
-    `on_nodes` (nodes, 6) are the line's nodal forces in one case."""
-    places = line.reader.model.nodes_mm[line.reader.line_nodes]
-    first = places[0]
-    force = line.inside @ on_nodes[:, :3]
-    moment = line.inside @ (on_nodes[:, 3:] + np.cross(places - first, on_nodes[:, :3]))
-    moment -= np.cross(line.middles_mm - first, force)
-    along, across, normal = (np.ascontiguousarray(line.axes[:, k]) for k in range(3))
-
-    def part_of(vectors: np.ndarray, axis: np.ndarray) -> np.ndarray:
-        return np.asarray(np.einsum("ci,ci->c", vectors, axis))
-
-    return CutForces(
-        part_of(force, across),
-        part_of(force, along),
-        part_of(force, normal),
-        part_of(moment, along),
-        part_of(moment, normal),
-        part_of(moment, across),
-    )
+    `on_nodes` (nodes, 6) or (nodes, 6, cases) are the line's nodal forces."""
+    passed = line.through @ on_nodes.reshape(6 * len(on_nodes), -1)
+    pull, along, normal, twist, bending, in_plane = passed.reshape(len(line.cuts), 6, *on_nodes.shape[2:]).swapaxes(0, 1)
+    return CutForces(pull, along, normal, bending, in_plane, twist)
 
 
 def elastic_stress_mpa(line: Line, forces: CutForces) -> np.ndarray:
-    """Largest nominal stress (cuts,) square to each cut, as of a beam: pull, bending about the cut and bending in the
+    """Largest nominal stress (cuts,) or (cuts, cases) square to each cut, as of a beam: pull, bending about the cut and bending in the
     sheet's plane.
 
     Pull over L t, bending over L t² / 6, bending in plane over its own section modulus, added up. Shear and twist
     are left to the sheet's own measure: a cut beside a wide panel does not twist as a long strip would.
     Source: strength of materials, stress in a rectangular section.
     """
-    t, length, modulus = _measures(line)
+    t, length, modulus, _ = _measures(line, forces)
     return np.asarray(
         np.abs(forces.pull_n) / (length * t)
         + np.abs(forces.bending_nmm) / (length * t * t / 6)
@@ -281,20 +290,21 @@ def elastic_stress_mpa(line: Line, forces: CutForces) -> np.ndarray:
 
 
 def plastic_share(line: Line, forces: CutForces, yield_mpa: float) -> np.ndarray:
-    """Share (cuts,) of each cut's full plastic strength: `M / Mp + Mz / Mzp + (N / Np)²`; 1 is a hinge.
+    """Share (cuts,) or (cuts, cases) of each cut's full plastic strength: `M / Mp + Mz / Mzp + (N / Np)²`; 1 is a hinge.
 
     Mp = fy L t² / 4, Np = fy L t; in plane 1.5 times the elastic moment for one run of metal (a rectangle), the
     elastic moment where openings part it, on the careful side. Source: plastic hinge of a rectangular section.
     """
-    t, length, modulus = _measures(line)
+    t, length, modulus, shape = _measures(line, forces)
     bending = np.abs(forces.bending_nmm) / (0.25 * yield_mpa * length * t * t)
-    shape = np.array([1.5 if len(c.pieces_mm) == 1 else 1.0 for c in line.cuts])
     in_plane = np.abs(forces.in_plane_nmm) / (shape * yield_mpa * t * modulus)
     pull = np.abs(forces.pull_n) / (yield_mpa * length * t)
     return np.asarray(bending + in_plane + pull * np.minimum(pull, 1.0))
 
 
-def _measures(line: Line) -> tuple[float, np.ndarray, np.ndarray]:
-    """Thickness, lengths of metal, and section moduli in plane of a line's cuts."""
-    lengths = np.array([c.length_mm for c in line.cuts])
-    return line.cuts[0].thickness_mm, lengths, np.array([c.in_plane_modulus_mm2 for c in line.cuts])
+def _measures(line: Line, forces: CutForces) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
+    """Thickness; lengths of metal, section moduli in plane and their plastic shapes, shaped to go with the forces."""
+    shape = (-1,) + (1,) * (forces.pull_n.ndim - 1)
+    per_cut = (line.lengths_mm, line.in_plane_moduli_mm2, line.in_plane_shapes)
+    length, modulus, plastic = (values.reshape(shape) for values in per_cut)
+    return line.cuts[0].thickness_mm, length, modulus, plastic

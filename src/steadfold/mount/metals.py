@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from steadfold.joints.capacity import FixingCapacity
-from steadfold.mount.answers import answer
+from steadfold.mount.answers import answers
 from steadfold.mount.rating import QUICK_TRIANGLES, Solved, solved, told
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal, Strength
 from steadfold.sheet.part import Part
@@ -42,8 +42,6 @@ def quick_strengths(
 
 def _read_for(first: Solved, metal: Metal, capacity: FixingCapacity | None) -> Solved:
     here = replace(first.here, metal=metal)
-    answers = tuple(
-        answer(here, a.case, result, first.reader, first.lines, capacity, first.sag_limit_mm)
-        for a, result in zip(first.answers, first.results, strict=True)
-    )
-    return replace(first, here=here, answers=answers)
+    cases = [a.case for a in first.answers]
+    read = answers(here, cases, first.results, first.reader, first.lines, capacity, first.sag_limit_mm)
+    return replace(first, here=here, answers=read)

@@ -10,7 +10,7 @@ import numpy as np
 
 from steadfold.joints.capacity import FixingCapacity
 from steadfold.mechanics import Result, ShellReader, buckling, solve
-from steadfold.mount.answers import BUCKLING_FACTOR, Answer, Share, answer, sheet_shares
+from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer, Share, answers
 from steadfold.mount.cases import Case, cases
 from steadfold.mount.cuts import Line, bend_lines, fixing_lines
 from steadfold.mount.hand import hand_checks
@@ -81,7 +81,9 @@ def strength(
         return told(quick, capacity, None, math.nan)
     full = solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
     progress(0.6, "second mesh")
-    coarse = solved(part, metal, fixings, carried, choices, capacity, COARSE * _size_of(full.here), 2, 12, None, _hardest(full))
+    coarse = solved(
+        part, metal, fixings, carried, choices, capacity, COARSE * _size_of(full.here), 2, 12, None, _hardest(full)
+    )
     progress(0.8, "buckling")
     factor = _buckling(coarse)
     if factor is not None and factor < LOOK_AGAIN * BUCKLING_FACTOR:
@@ -132,8 +134,9 @@ def solved(
     )
     limit = sag_limit(here, choices)
     reader = ShellReader(here.model)
-    answers = tuple(answer(here, c, r, reader, lines, capacity, limit) for c, r in zip(wanted, results, strict=True))
-    return Solved(here, reader, lines, answers, tuple(results), limit)
+    joined = (Line.joined(lines),) if lines else ()
+    read = answers(here, wanted, results, reader, joined, capacity, limit)
+    return Solved(here, reader, joined, read, tuple(results), limit)
 
 
 def _cases(here: Mounted, choices: CaseChoices) -> tuple[Case, ...]:
@@ -256,7 +259,11 @@ def _chain(full: Solved, buckling_factor: float | None) -> tuple[Link, ...]:
     if buckling_factor is not None:
         share = BUCKLING_FACTOR / buckling_factor
         found["free edge"] = Link(
-            "free edge", "a free edge", share, "snatch", f"buckles at {buckling_factor:.1f} times the load, {BUCKLING_FACTOR:g} wanted"
+            "free edge",
+            "a free edge",
+            share,
+            "snatch",
+            f"buckles at {buckling_factor:.1f} times the load, {BUCKLING_FACTOR:g} wanted",
         )
     return tuple(found.values())
 
@@ -296,9 +303,9 @@ def _rating(
         waiting = waiting[len(now) :]
         loads = {id(a.case.without_items): a.case.without_items for a in now}
         bare = dict(zip(loads, solve(here.structure, list(loads.values())), strict=True))
-        for a in now:
-            result = bare[id(a.case.without_items)]
-            empty = answer(here, a.case, result, full.reader, full.lines, capacity, full.sag_limit_mm)
+        results = [bare[id(a.case.without_items)] for a in now]
+        read = answers(here, [a.case for a in now], results, full.reader, full.lines, capacity, full.sag_limit_mm)
+        for a, empty in zip(now, read, strict=True):
             unloaded = _worst_by_link(empty.shares)
             for link, share in _worst_by_link(a.shares).items():
                 start = (unloaded[link].value or 0.0) if link in unloaded else 0.0
@@ -337,10 +344,10 @@ def _picture(full: Solved) -> Picture:
     here = full.here
     count = here.mesh.node_count
     worst = np.zeros(len(here.mesh.triangles))
-    for case, result in zip(full.answers, full.results, strict=True):
-        if case.case.name == "knock":
+    for a in full.answers:
+        if a.case.name == "knock":
             continue  # at a few corners only: it would make like parts look unlike
-        worst = np.maximum(worst, 1.5 * sheet_shares(here, result, full.reader))
+        worst = np.maximum(worst, SET_FACTOR * a.sheet_share)
     loads = tuple(
         (here.nodes_mm[node], here.down, f"{item.item}: {item.mass_kg.high:g} kg")
         for node, item in zip(here.load_nodes, here.items, strict=True)
@@ -353,4 +360,3 @@ def _picture(full: Solved) -> Picture:
         loads,
         tuple(here.nodes_mm[n] for n in here.bolt_nodes),
     )
-
