@@ -7,8 +7,9 @@ import stat
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Literal
 
-from steadfold.job.fields import Fields, kind_of, shown
+from steadfold.job.fields import Fields
 from steadfold.job.models import CadFile, DxfBend
+from steadfold.job.wording import kind_of, shown
 
 LARGEST_FILE = 50 * 1024 * 1024
 """Bytes; a larger file is refused before it is opened."""

@@ -6,16 +6,15 @@ the answer is None (or the default). When all is asked for, `done` refuses the k
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from steadfold.catalogue import NotInCatalogue
 from steadfold.job.layout import Steps
 from steadfold.job.positions import JobText
 from steadfold.job.problem import Problem
+from steadfold.job.wording import in_words, kind_of, one, shown, typed, unknown
 from steadfold.quantities import (
     QuantityError,
     Range,
@@ -31,14 +30,10 @@ from steadfold.sheet.outline import Point
 
 LARGEST_MM = 20_000.0
 """Nothing folded from sheet is larger; a size beyond it is a slip of the unit."""
-
 MOST_PROBLEMS = 100
 """More problems than this are counted, not told: such a file is not a job."""
-
 LONGEST_NAME = 100
 LONGEST_TEXT = 2000
-LONGEST_SENTENCE = 300
-
 _READERS: dict[str, tuple[Callable[[Any], float], str]] = {
     "length": (read_length, '"45 mm" or "1-3/4 in"'),
     "mass": (read_mass, '"1.9 kg" or "4 lb"'),
@@ -48,10 +43,8 @@ _READERS: dict[str, tuple[Callable[[Any], float], str]] = {
     "temperature": (read_temperature, '"30 C" or "86 F"'),
     "time": (read_time, '"10 min"'),
 }
-
 # Arithmetic in a unit is no measurement, and evaluating towers of powers could take for ever.
 _NOT_IN_A_UNIT = re.compile(r"[*^()\[\]{}=,;:\\]|[^\x20-\uffff]")
-
 Choice = TypeVar("Choice", bound=str)
 
 
@@ -350,27 +343,6 @@ def _reads(reader: Callable[[str], float], text: str) -> bool:
     return True
 
 
-def unknown(word: str, known: Iterable[str], what: str) -> str:
-    """The sentence for a word nobody knows, naming the nearest that is known, or all when none is near."""
-    names = list(known)
-    near = difflib.get_close_matches(word.casefold(), [name.casefold() for name in names], n=1, cutoff=0.6)
-    nearest = [name for name in names if near and name.casefold() == near[0]]
-    if not nearest:
-        nearest = [name for name in names if len(word) > 2 and (word in name or name in word)][:1]
-    if nearest:
-        return f'{shown(word)} is not {what}; did you mean "{nearest[0]}"?'
-    listed = ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")
-    return f"{shown(word)} is not {what}; known: {listed}"
-
-
-def not_listed(error: NotInCatalogue) -> str:
-    """What the catalogue says of a name it does not hold, long lists cut short."""
-    if len(error.message) <= LONGEST_SENTENCE:
-        return error.message
-    few = ", ".join(error.known[:8])
-    return f"{shown(error.name)} is not a {error.what} in the catalogue; known: {few}, ... (steadfold facts lists all)"
-
-
 def is_number(value: Any) -> bool:
     """True for a whole or broken number; true and false are none."""
     return isinstance(value, (int, float)) and not isinstance(value, bool)
@@ -382,55 +354,3 @@ def as_float(value: int | float) -> float:
         return float(value)
     except OverflowError:
         return math.inf
-
-
-def shown(value: Any) -> str:
-    """A value as a person would recognise it in the file, cut short."""
-    if isinstance(value, str):
-        clean = "".join(character if character.isprintable() else "?" for character in value[:50])
-        return f'"{clean}{"..." if len(value) > 50 else ""}"'
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int) and abs(value) >= 10**20:
-        return "a number of more than 20 digits"
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    return str(value)
-
-
-def typed(value: Any) -> str:
-    """The start of a sentence about a value of the wrong sort."""
-    sort = kind_of(value)
-    return f"this is {sort}" if isinstance(value, (dict, list)) else f"{shown(value)} is {sort}"
-
-
-def kind_of(value: Any) -> str:
-    """What sort of TOML value this is, in words."""
-    if isinstance(value, bool):
-        return "true or false"
-    if isinstance(value, str):
-        return "a text"
-    if isinstance(value, int):
-        return "a whole number"
-    if isinstance(value, float):
-        return "a number"
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    return "a date or time"
-
-
-def one(kind: str) -> str:
-    """The kind with its article."""
-    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
-
-
-def in_words(kind: str, value: float) -> str:
-    """A limit in the unit people use for it."""
-    if kind == "angle":
-        return f"{round(math.degrees(value), 6):g} deg"
-    units = {"length": "mm", "mass": "kg", "force": "N", "stress": "MPa", "temperature": "C", "time": "s"}
-    return f"{value:g} {units[kind]}"

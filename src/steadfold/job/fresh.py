@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from steadfold.job.fields import unknown
 from steadfold.job.models import BACKINGS
+from steadfold.job.wording import unknown
 from steadfold.quantities import read_length
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, Sheet
 from steadfold.sheet.tree import PanelTree

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from steadfold.job.fields import Fields, typed
+from steadfold.job.fields import Fields
 from steadfold.job.layout import Steps
+from steadfold.job.wording import typed
 from steadfold.sheet.outline import Isometry, Outline, Point, circle, obround, rectangle
 from steadfold.sheet.tree import Cutout
 

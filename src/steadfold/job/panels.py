@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from steadfold.job.fields import Fields, unknown
+from steadfold.job.fields import Fields
 from steadfold.job.openings import MOST_CUTOUTS, read_cutouts, read_outline
+from steadfold.job.wording import unknown
 from steadfold.sheet.outline import Outline, rectangle
 from steadfold.sheet.tree import Cutout, DrawnPanel, PanelTree, TreeError
 

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from steadfold.job.fields import Fields, unknown
+from steadfold.job.fields import Fields
 from steadfold.job.models import JobPart, PlacedCutout
 from steadfold.job.openings import MOST_CUTOUTS, read_cutouts
+from steadfold.job.wording import unknown
 from steadfold.sheet.shapes.shape import Dimension, ReadyShape, ShapeError, Sheet, Value
 from steadfold.sheet.tree import PanelTree, TreeError
 

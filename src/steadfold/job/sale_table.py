@@ -9,9 +9,10 @@ from typing import Any
 
 from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.cad import inside
-from steadfold.job.fields import Fields, Notebook, is_number, shown, typed, unknown
+from steadfold.job.fields import Fields, Notebook, is_number
 from steadfold.job.models import Job
 from steadfold.job.problem import JobProblems
+from steadfold.job.wording import shown, typed, unknown
 from steadfold.money.amount import Money, MoneyError, read_money
 from steadfold.money.demand import Demand
 from steadfold.money.rates import Postage

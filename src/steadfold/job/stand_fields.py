@@ -11,8 +11,9 @@ from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.fasteners import bolt
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species
-from steadfold.job.fields import Fields, not_listed, shown, typed
+from steadfold.job.fields import Fields
 from steadfold.job.models import BACKINGS
+from steadfold.job.wording import not_listed, shown, typed
 from steadfold.stand.records import Fixing, HeldTo, Joint, JointKind, Place
 
 JOINT_KINDS: tuple[JointKind, ...] = ("pinned", "bolted", "welded", "ball")

@@ -6,7 +6,7 @@ import math
 
 from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.fasteners import bolt
-from steadfold.job.fields import LONGEST_TEXT, Fields, Notebook, not_listed, shown
+from steadfold.job.fields import LONGEST_TEXT, Fields, Notebook
 from steadfold.job.models import Job, LaterTable
 from steadfold.job.problem import JobProblems
 from steadfold.job.stand_fields import (
@@ -29,6 +29,7 @@ from steadfold.job.stand_machine import (
     read_reading,
     read_workshop,
 )
+from steadfold.job.wording import not_listed, shown
 from steadfold.stand.frames import Frame, RodChoice, gantry, shelf_frame, triangle_pair, wall_bracket
 from steadfold.stand.records import Fixing, Held, HeldKind, HeldTo, Joint, Member, Place, Stand, StandError, TieRod
 from steadfold.stand.structure import built

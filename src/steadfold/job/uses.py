@@ -9,8 +9,9 @@ from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.fasteners import grade
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
-from steadfold.job.fields import Fields, not_listed, shown, unknown
+from steadfold.job.fields import Fields
 from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, Capacity, Carries, Cases, Certificate, Mount
+from steadfold.job.wording import not_listed, shown, unknown
 from steadfold.sheet.outline import Outline, Point
 from steadfold.sheet.tree import DrawnPanel, PanelTree
 

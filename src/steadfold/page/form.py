@@ -10,7 +10,7 @@ from typing import Any
 from steadfold.catalogue import facts, material
 from steadfold.catalogue.finishes import names as finishes
 from steadfold.job.models import BACKINGS, DOWNS, Carries, Job, JobPart, Mount
-from steadfold.job.reader import GRAINS, PULLS, first_radius_mm
+from steadfold.job.part_table import GRAINS, PULLS, first_radius_mm
 from steadfold.page.places import places_of, places_of_panel
 from steadfold.sheet.shapes import SHAPES
 from steadfold.sheet.shapes.shape import Dimension, Sheet

@@ -12,8 +12,8 @@ from steadfold.catalogue import material
 from steadfold.findings import Finding
 from steadfold.findings.finding import Change
 from steadfold.job.models import Job, JobPart
+from steadfold.job.part_table import first_radius_mm
 from steadfold.job.problem import JobProblems
-from steadfold.job.reader import first_radius_mm
 from steadfold.job.ready import tree_at
 from steadfold.job.writer import CannotChange, changed
 from steadfold.quantities import QuantityError, read_length
