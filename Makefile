@@ -96,7 +96,7 @@ doctor: $(INSTALLED)
 lock:
 	@command -v uv >/dev/null || PATH="$(CURDIR)/$(BIN):$$PATH" command -v uv >/dev/null || { echo "make lock wants uv: pip install uv" >&2; exit 1; }
 	@PATH="$$PATH:$(CURDIR)/$(BIN)" UV_CUSTOM_COMPILE_COMMAND="make lock" uv pip compile --quiet --universal --python-version 3.11 \
-	  --generate-hashes --no-emit-index-url --no-emit-find-links --extra dev pyproject.toml -o requirements.lock
+	  --generate-hashes --no-emit-index-url --no-emit-find-links --extra dev --extra cluster pyproject.toml -o requirements.lock
 
 clean:
 	rm -rf $(VENV) $(OUT) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis

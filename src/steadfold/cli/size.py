@@ -50,12 +50,16 @@ def run(options: argparse.Namespace) -> int:
     job = job_from(options.job, options.part)
     name = options.part or job.parts[0].name
     pool: Any
+    count = options.workers
     if options.cluster:
-        pool = _cluster(options.cluster)
-        if pool is None:
+        try:
+            pool, count = _cluster(options.cluster)
+        except ImportError:
             return say_problem("a cluster needs the extra 'cluster': pip install steadfold[cluster]", options.json)
+        except (OSError, ValueError) as error:
+            return say_problem(f"no cluster answers at {options.cluster!r}: {error}", options.json)
     else:
-        pool = workers(options.workers) if options.workers > 1 else nullcontext(None)
+        pool = workers(count) if count > 1 else nullcontext(None)
     with pool as executor, progress() as tell:
         found = size(
             job,
@@ -63,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
             options.vary,
             "mass" if options.lightest else "cost",
             executor=executor,
-            at_once=max(options.workers, 8 if options.cluster else 1),
+            at_once=2 * count if options.all and count > 1 else count,
             cache_path=options.cache,
             whole_front=options.all,
             fine=not options.coarse,
@@ -113,13 +117,15 @@ def plain_size(found: Sized) -> dict[str, Any]:
     }
 
 
-def _cluster(address: str) -> Any:
-    """The executor of a dask cluster, or None when the extra is not installed."""
-    try:
-        from distributed import Client
-    except ImportError:
-        return None
-    return Client(address).get_executor(pure=False)
+def _cluster(address: str) -> tuple[Any, int]:
+    """The executor of a dask cluster, and how many tasks its workers take at once.
+
+    Raises `ImportError` when the extra is not installed, `OSError` or `ValueError` when nothing answers there.
+    """
+    from distributed import Client
+
+    client = Client(address, timeout=10)
+    return client.get_executor(pure=False), max(1, sum(client.ncores().values()))
 
 
 def _say(found: Sized, units: Units) -> None:

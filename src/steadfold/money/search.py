@@ -27,6 +27,8 @@ Candidate = tuple[Value, ...]
 Outcome = Literal["enough", "too weak", "cannot be made"]
 
 MOST_CANDIDATES = 20_000
+SCREENED_AT_ONCE = 32
+"""Candidates whose cheap look is one errand for an executor: a look alone is not worth the way there and back."""
 FORMAT = 1
 
 
@@ -137,14 +139,18 @@ def cheapest(
 ) -> Found:
     """The candidate of least cost that the full model finds enough.
 
-    `screen` is asked of all here; `full_model` of few, through `executor` (any of `concurrent.futures`; None runs
-    it here), `at_once` at a time. Its answers are written to `cache_path` as they come, a line each, so that a kill
-    loses none; they are used again only under the same `fingerprint` (say, a hash of the job and the version).
-    `whole_front` asks every candidate that passes the screen, for the whole picture of cost against rating. What the
-    model raises comes out of here, after what has finished is written.
+    `screen` is asked of all, `full_model` of few, both through `executor` (any of `concurrent.futures`; None runs
+    them here), the model `at_once` at a time: as many as there are workers, for with more the search runs ahead of
+    what it learns; twice as many for `whole_front`, so that no worker waits. Its answers are written to `cache_path`
+    as they come, a line each, so that a kill loses none; they are used again only under the same `fingerprint` (say,
+    a hash of the job and the version). `whole_front` asks every candidate that passes the screen, for the whole
+    picture of cost against rating. Of candidates that cost the same, whichever was proven first. What the model
+    raises comes out of here, after what has finished is written.
     """
     everything = candidates_of(axes)
-    looks = [screen(candidate) for candidate in everything]
+    looks = _looks(screen, everything, executor, stop, tell)
+    if looks is None:
+        return Found(tuple(axes), None, {}, {}, len(everything), 0, 0, False)
     screened = {c: look.why_not for c, look in zip(everything, looks, strict=True) if look.why_not is not None}
     state = _State(tuple(axes), everything, np.array([look.least_cost for look in looks]))
     for index, look in enumerate(looks):
@@ -192,6 +198,34 @@ def cheapest(
         tuple(axes), state.best, {everything[i]: a for i, a in state.answers.items()}, screened, len(everything), runs,
         kept, complete,
     )  # fmt: skip
+
+
+def _looks(
+    screen: Callable[[Candidate], Screen],
+    candidates: Sequence[Candidate],
+    executor: Executor | None,
+    stop: Callable[[], bool],
+    tell: Callable[[float, str], None],
+) -> list[Screen] | None:
+    """The cheap look at every candidate, in batches; None when told to stop on the way."""
+    batches = [candidates[k : k + SCREENED_AT_ONCE] for k in range(0, len(candidates), SCREENED_AT_ONCE)]
+    shared = executor is not None and len(batches) > 1
+    flying = [executor.submit(_look_at, screen, batch) for batch in batches] if shared and executor is not None else []
+    looks: list[Screen] = []
+    try:
+        for number, batch in enumerate(batches):
+            if stop():
+                return None
+            looks += flying[number].result() if shared else _look_at(screen, batch)
+            tell(0.0, f"{len(looks)} of {len(candidates)} priced")
+    finally:
+        for future in flying:
+            future.cancel()
+    return looks
+
+
+def _look_at(screen: Callable[[Candidate], Screen], candidates: Sequence[Candidate]) -> list[Screen]:
+    return [screen(candidate) for candidate in candidates]
 
 
 def _submit(executor: Executor | None, full_model: FullModel, candidate: Candidate) -> Future[Answer]:

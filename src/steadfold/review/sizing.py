@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -21,7 +22,7 @@ from steadfold.findings import Severity
 from steadfold.job.models import Job, JobPart
 from steadfold.job.problem import JobProblems, Problem
 from steadfold.job.reader import read_job_text
-from steadfold.job.writer import CannotChange, changed
+from steadfold.job.writer import CannotChange, edited
 from steadfold.money.cost import cost_of
 from steadfold.money.rates import read_rates
 from steadfold.money.search import Answer, Axis, Candidate, Found, Screen, Value, cheapest
@@ -70,10 +71,7 @@ class Model:
 
     def job(self, candidate: Candidate) -> Job:
         """The job with the candidate's fields set. Raises `JobProblems` or `CannotChange` when it is none."""
-        job = read_job_text(self.text, self.path)
-        way = job.part(self.part).path
-        edits = [((*way, name), value) for name, value in zip(self.names, candidate, strict=True)]
-        return read_job_text(changed(self.text, edits, self.path), self.path)
+        return _job_of(self, candidate)
 
     def shaped(self, candidate: Candidate) -> tuple[Job, JobPart, Part]:
         """The candidate's part. Raises `JobProblems`, `CannotChange`, or `ValueError` with a sentence."""
@@ -120,6 +118,27 @@ class Model:
         return Answer("enough", cost, rating, f"{found.verdict}: {found.weakest}")
 
 
+@lru_cache(maxsize=4)
+def _job_of(model: Model, candidate: Candidate) -> Job:
+    """The job of a candidate; kept, since its price and its review both ask for it."""
+    edits = [(("part", model.part, name), value) for name, value in zip(model.names, candidate, strict=True)]
+    return read_job_text(edited(model.text, edits), model.path)
+
+
+def _alone(job: Job, part_name: str, path: str) -> str:
+    """The job's text with this part alone, for it is read once a candidate; the whole text where that is no job."""
+    others = [part.name for part in job.parts if part.name != part_name]
+    tables = [key for key in ("stand", "sale") if key in job.text.values]
+    try:
+        text = edited(
+            job.text.text, [*((("part", name), None) for name in others), *(((key,), None) for key in tables)]
+        )
+        read_job_text(text, path)
+    except (CannotChange, JobProblems):
+        return job.text.text
+    return text
+
+
 def size(
     job: Job,
     part_name: str,
@@ -141,7 +160,7 @@ def size(
     ordered = job.part(part_name)
     axes = tuple(axis_of(job, ordered, words) for words in vary or ("thickness",))
     path = str(job.file) if job.file is not None else str(job.folder / "job.toml")
-    model = Model(job.text.text, path, part_name, tuple(axis.name for axis in axes), aim, fine)
+    model = Model(_alone(job, part_name, path), path, part_name, tuple(axis.name for axis in axes), aim, fine)
     rates = read_rates(shop_of(job).rates)
     found = cheapest(
         axes,
