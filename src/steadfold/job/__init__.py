@@ -3,8 +3,6 @@
 from steadfold.job.models import (
     CadFile,
     Capacity,
-    Carries,
-    Cases,
     Certificate,
     DxfBend,
     Job,
@@ -23,8 +21,6 @@ __all__ = [
     "CadFile",
     "CannotChange",
     "Capacity",
-    "Carries",
-    "Cases",
     "Certificate",
     "DxfBend",
     "Job",

@@ -18,8 +18,7 @@ from steadfold.catalogue import Gauge
 from steadfold.job.layout import Steps
 from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
-from steadfold.quantities import Range
-from steadfold.sheet.outline import Point
+from steadfold.mount.records import Carried, CaseChoices, Down
 from steadfold.sheet.shapes.shape import Value
 from steadfold.sheet.tree import Cutout, PanelTree
 
@@ -31,7 +30,6 @@ BACKINGS: tuple[Backing, ...] = (
 )  # fmt: skip
 """What a part may be fixed to."""
 
-Down = Literal["bottom", "top", "left", "right", "face", "rear"]
 DOWNS: tuple[Down, ...] = ("bottom", "top", "left", "right", "face", "rear")
 """Which side of the panel that takes the fixings looks at the floor; a panel under a ceiling shows its face to it."""
 
@@ -113,27 +111,6 @@ class PlacedCutout:
 
 
 @dataclass(frozen=True)
-class Carries:
-    """What hangs, stands or rests on a part.
-
-    `count` items of `mass_kg` each, on the place or panel `on` (None: wherever the shape offers), at a
-    point of that panel's frame, its centre of mass `reach_mm` out from the panel.
-    """
-
-    item: str
-    mass_kg: Range
-    count: int = 1
-    on: str | None = None
-    at_mm: Point | None = None
-    reach_mm: float | None = None
-
-    @property
-    def total_kg(self) -> Range:
-        """Mass of all of them together."""
-        return Range(self.count * self.mass_kg.low, self.count * self.mass_kg.high)
-
-
-@dataclass(frozen=True)
 class Capacity:
     """What one fixing holds by the user's own evidence, and where that comes from."""
 
@@ -176,21 +153,6 @@ class Mount:
 
 
 @dataclass(frozen=True)
-class Cases:
-    """What the job changes of the cases a part is rated for; None leaves the default.
-
-    `refused` holds the keys that the job turned off in words ("none"); nothing is ever dropped otherwise.
-    """
-
-    snatch_factor: float | None = None
-    drop_height_mm: float | None = None
-    knock_n: float | None = None
-    lean_n: float | None = None
-    sag_limit_mm: float | None = None
-    refused: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
 class Certificate:
     """A yield strength promised for this very sheet, and the paper that promises it."""
 
@@ -229,9 +191,9 @@ class JobPart:
     tree: PanelTree | None
     cad: CadFile | None
     cutouts: tuple[PlacedCutout, ...]
-    carries: tuple[Carries, ...]
+    carries: tuple[Carried, ...]
     mount: Mount | None
-    cases: Cases
+    cases: CaseChoices
     certificate: Certificate | None
     grain: Grain
     pulls: Pulls | None

@@ -10,8 +10,9 @@ from steadfold.catalogue.fasteners import grade
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
 from steadfold.job.fields import Fields
-from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, Capacity, Carries, Cases, Certificate, Mount
+from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, Capacity, Certificate, Mount
 from steadfold.job.wording import not_listed, shown, unknown
+from steadfold.mount.records import Carried, CaseChoices
 from steadfold.sheet.outline import Outline, Point
 from steadfold.sheet.tree import DrawnPanel, PanelTree
 
@@ -20,12 +21,12 @@ MOST_OF_ONE_ITEM = 10_000
 MOST_WALLS = 12
 
 
-def read_carries(fields: Fields) -> tuple[Carries, ...]:
+def read_carries(fields: Fields) -> tuple[Carried, ...]:
     """The `[[part.carries]]` tables that can be read."""
     return tuple(each for table in fields.tables("carries", MOST_ITEMS) for each in _carries(table))
 
 
-def _carries(table: Fields) -> tuple[Carries, ...]:
+def _carries(table: Fields) -> tuple[Carried, ...]:
     mark = table.notebook.mark
     item = table.text("item", required='"sculling oar"')
     mass = table.mass_range("mass", required='"1.9 kg" or ["1.6 kg", "2.3 kg"]')
@@ -38,7 +39,7 @@ def _carries(table: Fields) -> tuple[Carries, ...]:
         table.wrong("at", '"at" is a point of a panel; say which with on = "..."')
     if table.notebook.mark != mark or item is None or mass is None or count is None:
         return ()
-    return (Carries(item, mass, count, on, at, reach),)
+    return (Carried(item, mass, count, on, at, reach),)
 
 
 def check_places(fields: Fields, tree: PanelTree) -> None:
@@ -166,11 +167,11 @@ def _capacity(fields: Fields) -> Capacity | None:
     return Capacity(source, tension, shear)
 
 
-def read_cases(fields: Fields) -> Cases:
+def read_cases(fields: Fields) -> CaseChoices:
     """The `[part.cases]` table: settings of the cases, each a value or refused with "none"."""
     table = fields.table("cases")
     if table is None:
-        return Cases()
+        return CaseChoices()
     table.knows(*CASE_SETTINGS)
     refused = tuple(key for key in CASE_SETTINGS if _is_none(table.values.get(key)))
     kept = {key: value for key, value in table.values.items() if key not in refused}
@@ -184,7 +185,7 @@ def read_cases(fields: Fields) -> Cases:
     given.done()
     if snatch is not None and drop is not None:
         table.wrong("drop_height", "a drop height gives its own factor; write it or snatch_factor, not both")
-    return Cases(snatch, drop, knock, lean, sag, refused)
+    return CaseChoices(snatch, drop, knock, lean, sag, refused)
 
 
 def _is_none(value: object) -> bool:

@@ -34,7 +34,11 @@ class MountError(ValueError):
 
 @dataclass(frozen=True)
 class Carried:
-    """`count` items of a mass each on a place of the part; see the job file's `carries`."""
+    """What hangs, stands or rests on a part.
+
+    `count` items of `mass_kg` each, on the place or panel `on` (None: wherever the shape offers), at a
+    point of that panel's frame, its centre of mass `reach_mm` out from the panel.
+    """
 
     item: str
     mass_kg: Range
@@ -42,6 +46,11 @@ class Carried:
     on: str | None = None
     at_mm: Point | None = None
     reach_mm: float | None = None
+
+    @property
+    def total_kg(self) -> Range:
+        """Mass of all of them together."""
+        return Range(self.count * self.mass_kg.low, self.count * self.mass_kg.high)
 
 
 @dataclass(frozen=True)
@@ -66,7 +75,10 @@ class Fixings:
 
 @dataclass(frozen=True)
 class CaseChoices:
-    """The four cases as the job wants them; None of a value takes the default, a name in `refused` leaves it out."""
+    """The four cases as the job wants them; None of a value takes the default.
+
+    `refused` holds the names that the job turned off in words ("none"); nothing is ever dropped otherwise.
+    """
 
     snatch_factor: float | None = None
     drop_height_mm: float | None = None

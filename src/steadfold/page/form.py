@@ -9,8 +9,9 @@ from typing import Any
 
 from steadfold.catalogue import facts, material
 from steadfold.catalogue.finishes import names as finishes
-from steadfold.job.models import BACKINGS, DOWNS, Carries, Job, JobPart, Mount
+from steadfold.job.models import BACKINGS, DOWNS, Job, JobPart, Mount
 from steadfold.job.part_table import GRAINS, PULLS, first_radius_mm
+from steadfold.mount.records import Carried
 from steadfold.page.places import places_of, places_of_panel
 from steadfold.sheet.shapes import SHAPES
 from steadfold.sheet.shapes.shape import Dimension, Sheet
@@ -194,7 +195,7 @@ def _metal(part: JobPart, own: Mapping[str, Any], way: Way) -> list[Field]:
     return found
 
 
-def _item(part: JobPart, item: Carries, number: int, own: Mapping[str, Any], way: Way) -> Field:
+def _item(part: JobPart, item: Carried, number: int, own: Mapping[str, Any], way: Way) -> Field:
     """One thing it carries, as a group of fields."""
     table = own["carries"][number]
     here = [*way, "carries", number]

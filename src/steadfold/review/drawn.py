@@ -6,7 +6,8 @@ from pathlib import Path
 
 from steadfold.catalogue import material
 from steadfold.fabricate.shop_file import typical_shop
-from steadfold.job.models import CadFile, Cases, JobPart
+from steadfold.job.models import CadFile, JobPart
+from steadfold.mount.records import CaseChoices
 from steadfold.review.records import PartReview
 from steadfold.review.review import told
 from steadfold.review.shaping import Shaped, assumed_k, read_cad
@@ -72,7 +73,7 @@ def ordered_part(
         cutouts=(),
         carries=(),
         mount=None,
-        cases=Cases(),
+        cases=CaseChoices(),
         certificate=None,
         grain="any",
         pulls=None,

@@ -166,14 +166,11 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
         mount.down,
     )
     capacity = _capacity(mount, sheet, material)
-    cases = ordered.cases
     return Prepared(
         metal_of(ordered, material),
         fixings,
-        tuple(Carried(c.item, c.mass_kg, c.count, c.on, c.at_mm, c.reach_mm) for c in ordered.carries),
-        CaseChoices(
-            cases.snatch_factor, cases.drop_height_mm, cases.knock_n, cases.lean_n, cases.sag_limit_mm, cases.refused
-        ),
+        ordered.carries,
+        ordered.cases,
         capacity,
         (*said, *_backing_findings(ordered, mount, part, holes, capacity, panel)),
         _assumed(ordered, mount, axial, shear, fastener),
