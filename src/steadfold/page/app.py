@@ -96,9 +96,13 @@ def page(
         Route(f"{job}/part/{{number:int}}/{{what:str}}", further),
         Route(f"{job}/stand/{{number:int}}", stand),
         Route(f"{job}/stand/{{number:int}}/picture/{{which}}", stand_picture),
+        Route(f"{job}/money", money),
+        Route(f"{job}/money/picture/{{which}}", money_picture),
+        Route(f"{job}/quotes", quotes, methods=["POST"]),
         Route(f"{job}/order", order),
         Route(f"{job}/order/archive", order_archive),
         Route(f"{job}/order/file/{{file:path}}", order_file),
+        Route(f"{job}/order/page/{{page:int}}/{{file:path}}", order_page),
         WebSocketRoute("/notices/{folder}/{name}", notices),
     ]
     handlers: Mapping[Any, Callable[[Request, Any], Any]] = {
@@ -388,6 +392,47 @@ async def stand_picture(request: Request) -> Response:
     return Response(drawn, media_type="image/svg+xml")
 
 
+LARGEST_QUOTES = 2_000_000
+
+
+def _reckoned(request: Request) -> str:
+    return "sheets" if request.query_params.get("sheets") == "1" else "money"
+
+
+async def money(request: Request) -> Response:
+    """What the job costs and what to charge, or (`?sheets=1`) its parts on sheets and what it costs then."""
+    desk = await _desk(request)
+    await desk.glance()
+    fingerprint, (told, _) = await desk.reckoned(_reckoned(request))
+    kept = {"file": desk.quotes.file, "text": desk.quotes.text, "revision": desk.quotes.revision}
+    pictures = sorted(told["pictures"])
+    return JSONResponse({**told, "pictures": pictures, "quotes": kept, "fingerprint": fingerprint})
+
+
+async def money_picture(request: Request) -> Response:
+    """One of the pictures of `money`."""
+    desk = await _desk(request)
+    _, (told, _) = await desk.reckoned(_reckoned(request))
+    drawn = told["pictures"].get(request.path_params["which"].removesuffix(".svg"))
+    if drawn is None:
+        raise NotHere(request.path_params["which"])
+    return Response(drawn, media_type="image/svg+xml")
+
+
+async def quotes(request: Request) -> Response:
+    """Keep quotes beside the job; 422 with sentences when they cannot be read, 409 when others were put there."""
+    desk = await _desk(request)
+    asked = await _asked(request)
+    text = None if asked.get("text") is None else _text(asked, "text", LARGEST_QUOTES)
+    try:
+        wrong = await desk.put_quotes(text, _text(asked, "before", 64))
+    except Conflict:
+        return JSONResponse({"say": "the quotes were changed elsewhere meanwhile; look at them first"}, 409)
+    if wrong:
+        return JSONResponse({"say": wrong[0], "sentences": wrong[:20]}, 422)
+    return JSONResponse({"file": desk.quotes.file, "money": desk.money})
+
+
 async def part_file(request: Request) -> Response:
     """A file of a part to take along: its flat as DXF or SVG, its model as STEP or glTF."""
     desk = await _desk(request)
@@ -443,6 +488,19 @@ async def order_file(request: Request) -> Response:
     plain_name = name.rsplit("/", 1)[-1]
     headers = {"content-disposition": f'{where}; filename="{plain_name}"'}
     return Response(content, media_type=kind or "application/octet-stream", headers=headers)
+
+
+async def order_page(request: Request) -> Response:
+    """A page of one of its files as a picture."""
+    desk = await _desk(request)
+    told, packed = await desk.order(_even(request))
+    name, page = request.path_params["file"], request.path_params["page"]
+    if not 0 <= page < told["pages"].get(name, 0):
+        raise NotHere(name)
+    content = await asyncio.to_thread(_file_in, packed, name)
+    task = Task("steadfold.page.paper", "picture", (name, content, page), 20.0)
+    kind, drawn = await _rooms(request).readers.do(task)
+    return Response(drawn, media_type=kind)
 
 
 LOOKED_AT = {

@@ -14,6 +14,7 @@ from steadfold.job.problem import JobProblems
 from steadfold.job.reader import text_of
 from steadfold.job.writer import clear_leftovers, write_job
 from steadfold.page.history import History, revision_of
+from steadfold.page.quotes_file import QuotesFile, stamp_of
 from steadfold.page.workers import Failed, Stale, Task, TooLong, Workers
 
 READING_LIMIT_S = 20.0
@@ -26,8 +27,16 @@ TASKS: dict[str, tuple[str, str, tuple[str | bool, ...]]] = {
     "compare": ("changes", "compared", ()),
     "order": ("files", "order_made", (False,)),
     "order-even": ("files", "order_made", (True,)),
+    "money": ("money", "costed", ()),
+    "sheets": ("money", "on_sheets", ()),
 }
 """Module, function and further arguments of answers that are not levels of a part's own."""
+
+WHOLE = ("order", "order-even", "money", "sheets")
+"""Answers about the job as a whole; of no use once it has gone on."""
+
+MONEY = ("money", "sheets")
+"""Answers that stand on the quotes too."""
 
 Notify = Callable[[dict[str, Any]], None]
 Answered = tuple[dict[str, Any], bytes]
@@ -61,6 +70,12 @@ class Desk:
         self._running: dict[tuple[str, str], tuple[asyncio.Task[Answered], threading.Event]] = {}
         self._background: asyncio.Task[None] | None = None
         self._aside: threading.Event | None = None
+        self.quotes = QuotesFile(path, history)
+
+    @property
+    def money(self) -> str:
+        """The name of the version and the quotes that money is reckoned from."""
+        return revision_of(f"{self.text}\n{self.quotes.file}\n{self.quotes.text}")
 
     @property
     def revision(self) -> str:
@@ -79,6 +94,7 @@ class Desk:
             "problems": list(self.problems),
             "job": self.told,
             "verdicts": self._verdicts(),
+            "money": self.money,
         }
 
     def _verdicts(self) -> list[str | None]:
@@ -98,13 +114,45 @@ class Desk:
             await self._take_in()
 
     async def glance(self) -> None:
-        """`look`, when the file has been touched since."""
-        stamp = await asyncio.to_thread(_stamp, self.path)
+        """`look`, when the file has been touched since; the same for the quotes."""
+        stamp = await asyncio.to_thread(stamp_of, self.path)
         if stamp != self._seen:
             await self.look()
+        if await asyncio.to_thread(self.quotes.look):
+            self._quotes_changed()
+
+    def _quotes_changed(self) -> None:
+        self._drop_stale()
+        self._notify({"kind": "quotes", "money": self.money})
+
+    async def put_quotes(self, text: str | None, before: str) -> list[str]:
+        """Keep quotes beside the job, or (None) take the last change of them back; sentences when they cannot be read.
+
+        Raises `Conflict` when `before` is not the version that is there, `CannotSave` when the disk refuses.
+        """
+        async with self._lock:
+            await asyncio.to_thread(self.quotes.look)
+            if before != self.quotes.revision:
+                raise Conflict
+            if text is None:
+                text = await asyncio.to_thread(self.quotes.before)
+                if text is None:
+                    return []
+            else:
+                arguments = (self.text, str(self.path), text)
+                task = Task("steadfold.page.money", "wrong_quotes", arguments, READING_LIMIT_S)
+                wrong: list[str] = await self._readers.do(task)
+                if wrong:
+                    return wrong
+            try:
+                await asyncio.to_thread(self.quotes.keep, text)
+            except OSError as error:
+                raise CannotSave(f"{self.quotes.file} cannot be saved: {error.strerror or error}") from None
+            self._quotes_changed()
+            return []
 
     async def _take_in(self) -> None:
-        self._seen = await asyncio.to_thread(_stamp, self.path)
+        self._seen = await asyncio.to_thread(stamp_of, self.path)
         try:
             text = await asyncio.to_thread(text_of, self.path)
         except JobProblems as error:
@@ -133,6 +181,7 @@ class Desk:
                 self.problems = ({"line": 0, "sentence": "this job takes too long to read"},)
         if told is not None:
             self.told = told
+            await asyncio.to_thread(self.quotes.name, told["quotes"])
         self._drop_stale()
         self._tell_changed()
 
@@ -188,10 +237,10 @@ class Desk:
                 self._history.moved(self.path.name, revert)
                 raise CannotSave(f"{self.path.name} cannot be saved: {error.strerror or error}") from None
 
-        if (await asyncio.to_thread(_stamp, self.path)) != self._seen:
+        if (await asyncio.to_thread(stamp_of, self.path)) != self._seen:
             raise Conflict
         await asyncio.to_thread(save)
-        self._seen = await asyncio.to_thread(_stamp, self.path)
+        self._seen = await asyncio.to_thread(stamp_of, self.path)
 
     def _drop_stale(self) -> None:
         """Let go of what is computed for versions that are no more."""
@@ -199,15 +248,15 @@ class Desk:
         for (fingerprint, _), (_, wanted) in self._running.items():
             if fingerprint not in current:
                 wanted.clear()
-        for key in [k for k in self._answers if k[1].startswith("order") and k[0] not in current]:
-            # An archive is large, and of no use once the job has gone on.
+        for key in [k for k in self._answers if k[1] in WHOLE and k[0] not in current]:
+            # An archive is large.
             del self._answers[key]
         while len(self._answers) > MOST_ANSWERS:
             self._answers.popitem(last=False)
 
     def _current(self) -> set[str]:
         told = self.told or {"parts": [], "stands": []}
-        return {self.revision, *(str(each["fingerprint"]) for each in (*told["parts"], *told["stands"]))}
+        return {self.revision, self.money, *(str(each["fingerprint"]) for each in (*told["parts"], *told["stands"]))}
 
     def start(self, number: int) -> None:
         """Begin to answer a part at every level, before anyone asks."""
@@ -250,6 +299,15 @@ class Desk:
             known = await asyncio.shield(self._task({"fingerprint": self.revision}, 0, level))
         return known
 
+    async def reckoned(self, level: str) -> tuple[str, Answered]:
+        """What the job costs (`money`), or its parts on sheets (`sheets`); raises as `answer` does."""
+        fingerprint = self.money
+        known = self._answers.get((fingerprint, level))
+        if known is None:
+            self._make_room()
+            known = await asyncio.shield(self._task({"fingerprint": fingerprint}, 0, level))
+        return fingerprint, known
+
     def _part(self, number: int, kind: str = "parts") -> dict[str, Any]:
         parts = (self.told or {kind: []})[kind]
         if not 0 <= number < len(parts):
@@ -276,7 +334,10 @@ class Desk:
         if known is not None:
             return known
         limit = READING_LIMIT_S if level == "shape" else COMPUTING_LIMIT_S
+        more: tuple[str | bool, ...]
         module, function, more = TASKS.get(level, ("answers", "answer", (level,)))
+        if level in MONEY:
+            more = (self.quotes.text, self.quotes.file)
         task = Task(f"steadfold.page.{module}", function, (self.text, str(self.path), number, *more), limit)
         workers = self._readers if level == "shape" else self._computers
 
@@ -324,12 +385,3 @@ class Desk:
                 continue
             finally:
                 self._aside = None
-
-
-def _stamp(path: Path) -> tuple[int, ...]:
-    """Changes whenever the file does."""
-    try:
-        status = path.stat()
-    except OSError:
-        return ()
-    return (status.st_mtime_ns, status.st_size, status.st_ino)

@@ -13,6 +13,7 @@ from steadfold.deliver.order_folder import NothingToOrder, order_folder
 from steadfold.deliver.part_files import file_stems, part_files
 from steadfold.findings import Verdict
 from steadfold.job import read_job_text
+from steadfold.page.paper import pages_of
 from steadfold.review import Review, review
 
 
@@ -43,7 +44,15 @@ def order_made(
     try:
         made = order_folder(whole, even_if=even_if, progress=lambda share, what: tell(0.6 + 0.4 * share, what))
     except NothingToOrder as error:
-        return {**told, "nothing": str(error), "files": [], "parts": [], "left_out": [], "missing": []}, b""
+        return {
+            **told,
+            "nothing": str(error),
+            "files": [],
+            "pages": {},
+            "parts": [],
+            "left_out": [],
+            "missing": [],
+        }, b""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name in sorted(made.files):
@@ -51,5 +60,6 @@ def order_made(
             entry = zipfile.ZipInfo(f"order/{name}", (1980, 1, 1, 0, 0, 0))
             archive.writestr(entry, made.files[name], zipfile.ZIP_DEFLATED)
     left_out = [{"name": each.name, "verdict": str(each.verdict), "why": each.why} for each in made.left_out]
-    listed = {"files": sorted(made.files), "parts": list(made.parts), "missing": list(made.missing)}
+    pages = pages_of(made.files)
+    listed = {"files": sorted(made.files), "pages": pages, "parts": list(made.parts), "missing": list(made.missing)}
     return {**told, **listed, "left_out": left_out}, packed.getvalue()

@@ -15,6 +15,7 @@ from steadfold.job import changed, read_job_text
 from steadfold.job.models import Job, JobPart, LaterTable
 from steadfold.job.writer import Changes
 from steadfold.page.form import form
+from steadfold.page.sale_form import sale_form
 from steadfold.page.stand_form import stand_form
 
 Tell = Callable[[float, str], None]
@@ -45,7 +46,15 @@ def told(job: Job) -> dict[str, Any]:
         "revision_letter": job.revision,
         "parts": [_part(job, number, part) for number, part in enumerate(job.parts)],
         "stands": [_stand(stand) for stand in job.stands],
+        "sale": sale_form(job),
+        "quotes": _quotes_named(job),
     }
+
+
+def _quotes_named(job: Job) -> str | None:
+    """The file of quotes that the job names, if any."""
+    named = None if job.sale is None else job.sale.values.get("quotes")
+    return named if isinstance(named, str) else None
 
 
 def _stand(table: LaterTable) -> dict[str, Any]:

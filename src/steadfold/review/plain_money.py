@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from steadfold.findings import Finding
 from steadfold.money.product import FamilyRow, ProductAnswer, sale_findings
 from steadfold.review.costing import JobCost
 
@@ -103,7 +104,7 @@ def plain_cost(found: JobCost) -> dict[str, Any]:
         "quote_next": found.quote_next,
         "left_out": [{"name": name, "why": why} for name, why in found.left_out],
         "unused_quotes": list(found.unused),
-        "findings": [{"code": f.code, "severity": str(f.severity), "say": f.say} for f in found.findings],
+        "findings": [_plain_finding(f) for f in found.findings],
     }
 
 
@@ -131,12 +132,21 @@ def plain_sale(answer: ProductAnswer) -> dict[str, Any]:
              "must_be": s.must_be, "unit": s.unit}
             for s in answer.swings
         ],
-        "findings": [
-            {"code": f.code, "severity": str(f.severity), "place": f.place, "value": f.value, "limit": f.limit,
-             "source": f.source, "say": f.say, "remedy": f.remedy}
-            for f in sale_findings(answer)
-        ],
+        "findings": [_plain_finding(f) for f in sale_findings(answer)],
     }  # fmt: skip
+
+
+def _plain_finding(found: Finding) -> dict[str, Any]:
+    return {
+        "code": found.code,
+        "severity": str(found.severity),
+        "place": found.place,
+        "value": found.value,
+        "limit": found.limit,
+        "source": found.source,
+        "say": found.say,
+        "remedy": found.remedy,
+    }
 
 
 def _plain_row(row: FamilyRow) -> dict[str, Any]:

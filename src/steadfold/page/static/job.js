@@ -4,7 +4,8 @@ import { compared, head, mended, sections } from "./answer.js";
 import { FlatView } from "./flat.js";
 import { Form, every, key } from "./form.js";
 import { draw, fill, make } from "./make.js";
-import { orderAsk, orderShown } from "./order.js";
+import { MoneyView } from "./money.js";
+import { OrderView } from "./order.js";
 import { Picture } from "./picture.js";
 import { colours, legend } from "./scale.js";
 import { beam } from "./signs.js";
@@ -13,7 +14,13 @@ import { Refused, ask, bytes, listen, post } from "./talk.js";
 import { length, share } from "./units.js";
 
 const CAUTION = "A calculator's opinion. Overhead loads, machines and anything that carries people need the judgement of somebody licensed to give it; local codes come first.";
+/** What is shown of the job as a whole, and what its place in the list says. @type {("money" | "order")[]} */
+const WHOLE = ["money", "order"];
+const WHOLE_NAMES = { money: ["What it costs me", "what I charge"], order: ["Order folder", "for the shop"] };
 const RANK = { shape: 0, quick: 1, full: 2 };
+
+/** Who shows how far an answer about the whole job is. @type {Record<string, "money" | "order">} */
+const HEARD = { money: "money", sheets: "money", order: "order", "order-even": "order" };
 
 export class JobPage {
   /** What is asked for by a press, with its bar. @type {Record<string, {reset: () => void, bar: any}>} */
@@ -24,6 +31,10 @@ export class JobPage {
   flat = /** @type {any} */ (null);
   /** @type {Form} */
   fields = /** @type {any} */ (null);
+  /** @type {MoneyView} */
+  money = /** @type {any} */ (null);
+  /** @type {OrderView} */
+  order = /** @type {any} */ (null);
   /** @type {any} */
   flatData = null;
   /** @type {string} */
@@ -34,8 +45,8 @@ export class JobPage {
     this.address = `/api/jobs/${folder}/${encodeURIComponent(name)}`;
     this.units = /** @type {import("./units.js").Units} */ (localStorage.getItem("units") === "in" ? "in" : "mm");
     const asked = new URLSearchParams(location.search);
-    /** @type {"part" | "stand"} */
-    this.kind = asked.has("stand") ? "stand" : "part";
+    /** @type {"part" | "stand" | "money" | "order"} */
+    this.kind = WHOLE.find((kind) => asked.has(kind)) ?? (asked.has("stand") ? "stand" : "part");
     this.number = Number(asked.get(this.kind) ?? 0) || 0;
     /** @type {any} */
     this.state = null;
@@ -98,8 +109,8 @@ export class JobPage {
     this.changes = make("div", { class: "inside" });
     this.others = make("div", { class: "inside" });
     this.further = make("div", { class: "answers further" }, this.#asking("What would make it enough", "Look for changes", "mend", this.changes), this.#asking("Other thicknesses", "Compare them", "compare", this.others));
-    this.orderPlace = make("div", { class: "inside" });
-    this.ordering = make("div", { class: "answers further" }, make("details", { class: "section", open: true, id: "order" }, make("summary", {}, make("h2", { text: "Order folder" })), this.orderPlace));
+    this.moneyPlace = make("div", { class: "money-place" });
+    this.orderPlace = make("div", { class: "order-place" });
     fill(
       place,
       make("header", { class: "top" },
@@ -112,7 +123,8 @@ export class JobPage {
           make("section", { class: "picture card", "aria-label": "Picture" }, this.stage, this.tip, this.legend, tools, this.factor),
           make("section", { class: "card", "aria-label": "Flat" }, make("div", { class: "card-head" }, make("h2", { text: "Flat" }), this.files), this.flatPlace), this.below),
         this.standSeen = make("div", { class: "seen stand-seen answers" }),
-        make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further, this.ordering),
+        make("div", { class: "wide" }, this.moneyPlace, this.orderPlace),
+        make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further),
         make("form", { class: "side form-side", onsubmit: (/** @type {Event} */ e) => e.preventDefault(), "aria-label": "What it is" }, this.form)),
       make("footer", { class: "foot" }, make("p", { text: CAUTION })),
     );
@@ -123,6 +135,11 @@ export class JobPage {
       add: (way, value, say) => this.#change([{ way, value }], say, () => true, false),
       point: (places, label) => this.picture.point(places, label), units: () => this.units,
     });
+    this.money = new MoneyView(this.moneyPlace, {
+      address: this.address, units: () => this.units, say: (sentence) => this.#say(sentence),
+      save: (field, value, say, keep) => this.#save(field, value, say, keep ?? false), change: (edits, say) => this.#apply(edits, say),
+    });
+    this.order = new OrderView(this.orderPlace, this.address, CAUTION);
     document.addEventListener("keydown", (event) => {
       if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || event.target instanceof HTMLInputElement) return;
       event.preventDefault();
@@ -143,6 +160,8 @@ export class JobPage {
   /** The fields of what is open, as a state says them. @param {any} state @returns {import("./form.js").Field[]} */
   #fieldsOf(state) {
     const stand = state.job.stands[this.number], part = state.job.parts[this.number];
+    if (this.kind === "money") return state.job.sale ?? [];
+    if (this.kind === "order") return [];
     if (this.kind === "stand") return stand ? stand.form.flatMap((/** @type {any} */ group) => group.fields) : [];
     return part ? every(part.form) : [];
   }
@@ -175,11 +194,8 @@ export class JobPage {
   /** Take a state of the job; older ones than what is shown are dropped. @param {any} state */
   async #take(state) {
     if (this.state && state.serial < this.state.serial) return;
-    if (!this.state || state.revision !== this.state.revision) {
-      this.state = state;
-      fill(this.orderPlace, ...orderAsk((even) => this.#order(even)));
-    }
     this.state = state;
+    this.order.show(state);
     document.title = `${state.job?.name ?? state.file} · steadfold`;
     fill(this.title, state.job?.name ?? state.file, state.job?.revision_letter ? make("small", { text: `revision ${state.job.revision_letter}` }) : null);
     this.saved.textContent = `Saved in ${state.file}`;
@@ -192,9 +208,17 @@ export class JobPage {
     this.#trouble(state.problems);
     if (!state.job) return;
     if (!state.job.parts.length && this.kind === "part") { this.kind = "stand"; this.number = 0; }
-    if (this.number >= state.job[`${this.kind}s`].length) { this.kind = state.job.parts.length ? "part" : "stand"; this.number = 0; }
-    this.main.classList.toggle("is-stand", this.kind === "stand");
+    const whole = this.kind === "money" || this.kind === "order";
+    if (!whole && this.number >= state.job[`${this.kind}s`].length) { this.kind = state.job.parts.length ? "part" : "stand"; this.number = 0; }
+    for (const kind of ["stand", "money", "order"]) this.main.classList.toggle(`is-${kind}`, this.kind === kind);
+    this.main.classList.toggle("is-whole", whole);
     this.#list();
+    if (whole) {
+      this.waiting?.abort();
+      this.fingerprint = "";
+      if (this.kind === "money") this.money.show(state);
+      return;
+    }
     if (this.kind === "stand") {
       const stand = state.job.stands[this.number];
       this.fields.showGroups(stand.form);
@@ -229,15 +253,18 @@ export class JobPage {
         onclick: (/** @type {MouseEvent} */ event) => { if (!event.ctrlKey && !event.metaKey) { event.preventDefault(); this.#open(kind, n); } },
       }, verdict ? beam(verdict) : make("span", { class: "beam waiting", "aria-hidden": "true" }),
       make("span", { class: "part-name", text: part.name }), make("small", { text: verdict ?? "…" })));
-    })));
+    })), make("ul", {}, WHOLE.map((kind) => make("li", {}, make("a", {
+      href: `?${kind}`, class: "whole", "aria-current": kind === this.kind ? "page" : null,
+      onclick: (/** @type {MouseEvent} */ event) => { if (!event.ctrlKey && !event.metaKey) { event.preventDefault(); this.#open(kind, 0); } },
+    }, make("span", { class: "part-name", text: WHOLE_NAMES[kind][0] }), make("small", { text: WHOLE_NAMES[kind][1] }))))));
   }
 
-  /** @param {"part" | "stand"} kind @param {number} number */
+  /** @param {"part" | "stand" | "money" | "order"} kind @param {number} number */
   #open(kind, number) {
     this.kind = kind;
     this.number = number;
     this.fingerprint = "";
-    history.replaceState(null, "", `?${kind}=${number}`);
+    history.replaceState(null, "", kind === "money" || kind === "order" ? `?${kind}` : `?${kind}=${number}`);
     this.picture.point([], "");
     this.picture.home = false;
     this.#take(this.state);
@@ -413,21 +440,6 @@ export class JobPage {
     this.stage.scrollIntoView({ block: "nearest" });
   }
 
-  /** Make the order folder and show what is in it and what is not. @param {boolean} even */
-  async #order(even) {
-    const revision = this.state.revision, query = even ? "?even=1" : "";
-    const bar = make("progress", { max: 1, "aria-label": "The order folder is being made" });
-    this.asks["order"] = this.asks["order-even"] = { reset: () => undefined, bar };
-    fill(this.orderPlace, make("p", { class: "quiet", role: "status", text: "Every part is worked out in full; this takes a little." }), bar);
-    try {
-      const found = await ask(`${this.address}/order${query}`);
-      if (found === null || revision !== this.state.revision) return;
-      fill(this.orderPlace, ...orderShown(found, `${this.address}/order`, query, CAUTION), ...orderAsk((more) => this.#order(more)));
-    } catch (error) {
-      fill(this.orderPlace, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }), ...orderAsk((more) => this.#order(more)));
-    }
-  }
-
   /** @param {any} answer */
   #files(answer) {
     const path = `${this.address}/part/${this.number}/file`;
@@ -438,6 +450,8 @@ export class JobPage {
   #unit(unit) {
     this.units = unit;
     localStorage.setItem("units", unit);
+    this.money.again();
+    if (this.kind === "money" || this.kind === "order") return;
     if (this.kind === "stand") {
       this.fields.showGroups(this.state.job.stands[this.number].form);
       if (this.standAnswer) this.#showStand();
@@ -462,7 +476,9 @@ export class JobPage {
       if (!now || now.text === before) return true;
       return confirm(`${say} was changed to ${now.text || now.default} meanwhile. Put ${value ?? "nothing"} there all the same?`);
     };
-    return this.#change([{ way: field.way, value }], say, same, keep);
+    // Ends of a span are set one by one, so that what else stands in its table stays.
+    const edits = field.kind === "span" && before && value && typeof value === "object" ? Object.entries(value).map(([end, v]) => ({ way: [...field.way, end], value: v })) : [{ way: field.way, value }];
+    return this.#change(edits, say, same, keep);
   }
 
   /** @param {any[]} edits @param {string} say */
@@ -516,7 +532,11 @@ export class JobPage {
       ask(this.address).then((state) => {
         if (state.revision !== this.state.revision) this.#take(state).then(() => { this.saved.textContent = `Taken over as changed elsewhere, ${this.state.file}`; });
       });
-    } else if (notice.kind === "progress" && (notice.fingerprint === this.fingerprint || notice.fingerprint === this.state?.revision)) {
+    } else if (notice.kind === "quotes" && this.state && notice.money !== this.state.money) {
+      ask(this.address).then((state) => this.#take(state));
+    } else if (notice.kind === "progress" && notice.level in HEARD) {
+      (HEARD[notice.level] === "money" ? this.money : this.order).hear(notice);
+    } else if (notice.kind === "progress" && notice.fingerprint === this.fingerprint) {
       const bar = notice.level in this.asks ? this.asks[notice.level].bar : notice.level === "full" || notice.level === "stand" ? this.bar : null;
       if (bar) { bar.value = notice.share; bar.title = notice.what; }
     } else if (notice.kind === "answer" && this.state) {

@@ -1,36 +1,94 @@
 // The order folder: made by one press, looked at sheet by sheet, taken along as one archive.
 
-import { make, once } from "./make.js";
+import { fill, make, once } from "./make.js";
+import { ask } from "./talk.js";
 
-/** The press, and the choice what goes in. @param {(even: boolean) => void} press */
-export function orderAsk(press) {
-  const id = once("even");
-  const even = make("input", { type: "checkbox", id });
-  return [
-    make("label", { class: "check", for: id }, even, " also what is not enough or unproven; every sheet of it says so"),
-    make("button", { type: "button", class: "quiet-button", text: "Make the order folder", onclick: () => press(even.checked) }),
-  ];
-}
-
-/**
- * What the folder holds, what it leaves out and why.
- * @param {any} found @param {string} address @param {string} query @param {string} caution
- */
-export function orderShown(found, address, query, caution) {
-  if (found.nothing) return [make("p", { role: "status", text: found.nothing })];
-  /** @type {Map<string, string[]>} */
-  const folders = new Map();
-  for (const name of found.files) {
-    const at = name.lastIndexOf("/"), folder = at < 0 ? "" : name.slice(0, at);
-    folders.set(folder, [...(folders.get(folder) ?? []), name]);
+export class OrderView {
+  /** @param {HTMLElement} place @param {string} address of the job @param {string} caution */
+  constructor(place, address, caution) {
+    this.address = `${address}/order`;
+    this.caution = caution;
+    this.revision = "";
+    this.bar = make("progress", { max: 1, "aria-label": "The order folder is being made" });
+    const id = once("even");
+    this.even = make("input", { type: "checkbox", id });
+    this.made = make("div", { class: "inside-bare" });
+    this.seen = make("div", { class: "inside" });
+    fill(place,
+      make("div", { class: "column answers" }, make("details", { class: "section", open: true, id: "order" }, make("summary", {}, make("h2", { text: "Order folder" })),
+        make("div", { class: "inside" },
+          make("p", { class: "quiet", text: "Everything the shop needs, what you need at the bench, the proof test, and what goes with a sale." }),
+          make("label", { class: "check", for: id }, this.even, " also what is not enough or unproven; every sheet of it says so"),
+          make("button", { type: "button", class: "do-it", text: "Make the order folder", onclick: () => this.#make() }), this.made))),
+      make("div", { class: "column sheet-column" }, make("section", { class: "section sheet-seen", "aria-label": "The sheet that is looked at" }, this.seen)));
   }
-  const link = (/** @type {string} */ name) => make("li", {}, make("a", { href: `${address}/file/${name.split("/").map(encodeURIComponent).join("/")}${query}`, target: "_blank", rel: "noopener", text: name.slice(name.lastIndexOf("/") + 1) }));
-  return [
-    make("p", { role: "status" }, make("strong", { text: `${found.parts.length} ${found.parts.length === 1 ? "part" : "parts"} in it` }), found.parts.length ? `: ${found.parts.join(", ")}.` : "."),
-    found.left_out.length ? make("ul", { class: "assumed" }, found.left_out.map((/** @type {any} */ each) => make("li", {}, make("strong", { text: `${each.name} is left out, ${each.verdict}. ` }), each.why))) : null,
-    found.missing.length ? make("p", { class: "quiet", text: `Not in it: ${found.missing.join("; ")}.` }) : null,
-    make("div", { class: "sheets" }, [...folders].map(([folder, names]) => make("details", { class: "why" }, make("summary", { text: `${folder || "for the whole order"} (${names.length})` }), make("ul", {}, names.map(link))))),
-    make("p", { class: "quiet", text: `Look at each sheet before it goes out. ${caution}` }),
-    make("a", { class: "do-it", href: `${address}/archive${query}`, download: "", text: "Take it along as one archive" }),
-  ].filter((each) => each !== null);
+
+  /** A state of the job: what was made for another version is no more. @param {any} state */
+  show(state) {
+    if (state.revision === this.revision) return;
+    this.revision = state.revision;
+    fill(this.made);
+    fill(this.seen, make("p", { class: "quiet", text: "Once the folder is made, each of its sheets can be looked at here." }));
+  }
+
+  /** @param {any} notice */
+  hear(notice) {
+    if (notice.fingerprint !== this.revision) return;
+    this.bar.value = notice.share;
+    this.bar.title = notice.what;
+  }
+
+  async #make() {
+    const revision = this.revision;
+    this.query = this.even.checked ? "?even=1" : "";
+    this.bar.removeAttribute("value");
+    fill(this.made, make("p", { class: "quiet", role: "status", text: "Every part is worked out in full; this takes a little." }), this.bar);
+    try {
+      const found = await ask(`${this.address}${this.query}`);
+      if (found !== null && revision === this.revision) this.#shown(found);
+    } catch (error) {
+      if (revision === this.revision) fill(this.made, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }));
+    }
+  }
+
+  /** What the folder holds, what it leaves out and why. @param {any} found */
+  #shown(found) {
+    if (found.nothing) { fill(this.made, make("p", { role: "status", text: found.nothing })); return; }
+    /** @type {Map<string, string[]>} */
+    const folders = new Map();
+    for (const name of found.files) {
+      const at = name.lastIndexOf("/"), folder = at < 0 ? "" : name.slice(0, at);
+      folders.set(folder, [...(folders.get(folder) ?? []), name]);
+    }
+    this.pages = found.pages;
+    const press = (/** @type {string} */ name) => make("li", {}, make("button", {
+      type: "button", class: "piece sheet", "aria-pressed": "false", text: name.slice(name.lastIndexOf("/") + 1), "data-file": name,
+      onclick: (/** @type {Event} */ event) => this.#look(name, /** @type {HTMLElement} */ (event.currentTarget)),
+    }));
+    fill(this.made,
+      make("p", { role: "status" }, make("strong", { text: `${found.parts.length} ${found.parts.length === 1 ? "part" : "parts"} in it` }), found.parts.length ? `: ${found.parts.join(", ")}.` : "."),
+      found.left_out.length ? make("ul", { class: "assumed" }, found.left_out.map((/** @type {any} */ each) => make("li", {}, make("strong", { text: `${each.name} is left out, ${each.verdict}. ` }), each.why))) : null,
+      found.missing.length ? make("p", { class: "quiet", text: `Not in it: ${found.missing.join("; ")}.` }) : null,
+      make("p", { class: "quiet", text: `Look at each sheet before it goes out. ${this.caution}` }),
+      make("a", { class: "do-it", href: `${this.address}/archive${this.query}`, download: "", text: "Take it along as one archive" }),
+      make("div", { class: "sheets" }, [...folders].map(([folder, names]) => make("details", { class: "folder", open: folder === "shop" }, make("summary", { text: `${folder || "for the whole order"} (${names.length})` }), make("ul", {}, names.map(press))))));
+    const first = /** @type {HTMLElement | null} */ (this.made.querySelector(".sheet"));
+    const shop = /** @type {HTMLElement | null} */ (this.made.querySelector("details[open] .sheet"));
+    if (shop ?? first) (shop ?? /** @type {HTMLElement} */ (first)).click();
+  }
+
+  /** Show a file: a paper sheet page by page, a drawing drawn, text as text. @param {string} name @param {HTMLElement} button */
+  async #look(name, button) {
+    for (const each of this.made.querySelectorAll(".sheet")) each.setAttribute("aria-pressed", String(each === button));
+    const path = name.split("/").map(encodeURIComponent).join("/"), file = `${this.address}/file/${path}${this.query}`;
+    const pages = this.pages[name] ?? 0;
+    const image = (/** @type {number} */ page) => make("img", { class: "paper", src: `${this.address}/page/${page}/${path}${this.query}`, alt: `${name}, page ${page + 1} of ${pages}`, loading: page > 1 ? "lazy" : "eager" });
+    const kind = name.slice(name.lastIndexOf(".") + 1);
+    const text = ["csv", "json", "txt", "md", "toml"].includes(kind) || !name.includes(".");
+    const words = make("pre", { class: "text-file", tabindex: "0", "aria-label": name });
+    fill(this.seen,
+      make("div", { class: "card-head" }, make("h2", { text: name }), make("a", { class: "quiet-button", href: file, target: "_blank", rel: "noopener", text: kind === "pdf" || kind === "svg" || text ? "Open it alone" : "Take it along" })),
+      pages ? Array.from({ length: pages }, (_, page) => image(page)) : text ? words : make("p", { class: "quiet", text: "A model in space has no paper sheet; the picture of the part shows it." }));
+    if (!pages && text) words.textContent = await fetch(file, { credentials: "same-origin" }).then((answer) => answer.text()).catch(() => "it cannot be had now");
+  }
 }

@@ -64,6 +64,10 @@ export function value(typed, kind, units) {
   if (text === "") return null;
   if (kind === "count") return /^-?\d+$/.test(text) ? Number(text) : text;
   if (kind === "flag") return text === "true";
+  if (kind === "span") {
+    const ends = text.split(/\s+to\s+|\s*–\s*/).map(Number);
+    return ends.some(Number.isNaN) ? text : { low: ends[0], high: ends[ends.length - 1] };
+  }
   if (kind === "mass") {
     const ends = text.split(/\s+to\s+|\s*–\s*/);
     const unit = /[a-z]+\s*$/i.exec(ends[ends.length - 1])?.[0]?.trim() ?? UNIT.mass[units];
