@@ -23,7 +23,7 @@ from steadfold.fabricate.fit import (
     opening_chain,
     size_to_order_mm,
 )
-from steadfold.fabricate.making import noted_fabrication, review_fabrication
+from steadfold.fabricate.making import noted_fabrication
 from steadfold.fabricate.shop_file import typical_shop
 from steadfold.sheet.outline import obround
 from steadfold.sheet.part import Part
@@ -59,8 +59,8 @@ def test_the_size_to_order_is_the_one_worked_out_by_hand() -> None:
 
 def test_the_slot_bar_jams_as_cut_and_is_cured_by_the_size_ordered() -> None:
     tool = Passing("shelf", (55.0, 26.0), "pliers", (11.4, 11.8))
-    found = review_fabrication(slot_bar(), material("DC01"), SHOP, "powder coat", passing=(tool,))
-    jam = next(finding for finding in found if finding.code == "slot-closes-up")
+    found = noted_fabrication(slot_bar(), material("DC01"), SHOP, "powder coat", passing=(tool,))
+    jam = next(each.finding for each in found if each.finding.code == "slot-closes-up")
     assert jam.value == pytest.approx(11.63, abs=0.005)
     assert jam.limit == 11.8
     assert jam.change is not None

@@ -13,6 +13,8 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
+from steadfold.job.disk import settle, write_new
+
 try:
     import fcntl
 except ImportError:  # pragma: no cover - not on Windows
@@ -51,12 +53,13 @@ def write_whole_folder(
     try:
         with _held(aside):
             for number, (name, data) in enumerate(sorted(files.items())):
-                _write(aside / name, data)
+                (aside / name).parent.mkdir(parents=True, exist_ok=True)
+                write_new(aside / name, data)
                 written((number + 1) / len(files))
             for place in sorted({(aside / name).parent for name in files} | {aside}):
-                _settle(place)
+                settle(place)
             _put(aside, target)
-            _settle(target.parent)
+            settle(target.parent)
     finally:
         # After the exchange it is the old folder that stands aside; after a failure the new one.
         shutil.rmtree(aside, ignore_errors=True)
@@ -66,15 +69,6 @@ def _check(name: str) -> None:
     parts = name.split("/")
     if any(part in ("", ".", "..") or "\\" in part or "\0" in part or ":" in part for part in parts):
         raise ValueError(f"{name!r} is not the path of a file below a folder")
-
-
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-    with open(handle, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _put(aside: Path, target: Path) -> None:
@@ -158,13 +152,3 @@ def _remove_left_overs(target: Path) -> None:
 def _literal(name: str) -> str:
     """A name as a pattern that matches only itself."""
     return "".join(f"[{c}]" if c in "*?[" else c for c in name)
-
-
-def _settle(folder: Path) -> None:
-    """Let the disk remember the names too, where the system can do that."""
-    with contextlib.suppress(OSError, AttributeError):
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

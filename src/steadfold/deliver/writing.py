@@ -8,6 +8,8 @@ import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
+from steadfold.job.disk import settle, write_new
+
 
 def write_aside(path: str | os.PathLike[str], data: bytes) -> None:
     """Write a file whole: into a file beside it, to the disk, then under its name.
@@ -18,12 +20,12 @@ def write_aside(path: str | os.PathLike[str], data: bytes) -> None:
     target = Path(os.path.realpath(path))
     aside = _aside(target)
     try:
-        _write(aside, data)
+        write_new(aside, data)
         os.replace(aside, target)
     except BaseException:
         _remove(aside)
         raise
-    _settle(target.parent)
+    settle(target.parent)
 
 
 def write_all(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> None:
@@ -44,7 +46,7 @@ def write_all(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Non
         for name, data in files.items():
             target = Path(os.path.realpath(place / name))
             asides[target] = _aside(target)
-            _write(asides[target], data)
+            write_new(asides[target], data)
         for target, aside in asides.items():
             os.replace(aside, target)
     except BaseException:
@@ -55,20 +57,11 @@ def write_all(folder: str | os.PathLike[str], files: Mapping[str, bytes]) -> Non
                 path.rmdir()
         raise
     for parent in sorted({target.parent for target in asides}):
-        _settle(parent)
+        settle(parent)
 
 
 def _aside(target: Path) -> Path:
     return target.with_name(f".{secrets.token_hex(8)}.part")
-
-
-def _write(aside: Path, data: bytes) -> None:
-    # Opened with the permissions a new file gets, which a temporary file of the library would not have.
-    handle = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-    with open(handle, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _remove(aside: Path) -> None:
@@ -79,13 +72,3 @@ def _remove(aside: Path) -> None:
 def _made_folders(place: Path) -> list[Path]:
     """The folders that will have to be made, the innermost first."""
     return [path for path in (place, *place.parents) if not path.exists()]
-
-
-def _settle(folder: Path) -> None:
-    """Let the disk remember the new names too, where the system can do that."""
-    with contextlib.suppress(OSError, AttributeError):
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

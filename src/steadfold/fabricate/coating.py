@@ -10,7 +10,7 @@ from steadfold.catalogue.finishes import Finish
 from steadfold.catalogue.materials import Material
 from steadfold.fabricate.bend_table import HEM_FROM_RAD
 from steadfold.fabricate.bending import at_bend
-from steadfold.fabricate.cutting import centre, opening_field
+from steadfold.fabricate.cutting import centre, widened_change
 from steadfold.fabricate.fit import coat_mm
 from steadfold.fabricate.measures import Measures, neighbours
 from steadfold.fabricate.noted import Mark, Noted
@@ -102,16 +102,14 @@ def _filled_holes(measures: Measures, shop: Shop, finish: Finish) -> Iterator[No
     for opening in measures.openings:
         if opening.width_mm >= limit - 1e-6:
             continue
-        change = None
-        if opening.panel is not None and opening.is_round:
-            change = Change(measures.part.name, f"{opening_field(measures, opening)}.diameter", f"{limit:.4g} mm")
         yield Noted(
             Finding(
                 "hole-fills-with-coat", Severity.CAUTION, measures.place_of(opening),
                 f"{opening.width_mm:.4g} mm closes up under {finish.title}; at the thickest "
                 f"{opening.width_mm - 2 * coat:.2f} mm is left, less where it runs.",
                 opening.width_mm, limit, f"{COMMON_PRACTICE}; coat: {finish.source.sentence}",
-                f"open it to {limit:.4g} mm, have it plugged, or drill it after coating", change,
+                f"open it to {limit:.4g} mm, have it plugged, or drill it after coating",
+                widened_change(measures, opening, limit),
             ),
             (centre(opening),),
         )

@@ -162,16 +162,14 @@ def _small_openings(measures: Measures, shop: Shop) -> Iterator[Noted]:
     for opening in measures.openings:
         if opening.width_mm >= limit - 1e-6:
             continue
-        change = None
-        if opening.panel is not None and opening.is_round:
-            change = Change(measures.part.name, f"{opening_field(measures, opening)}.diameter", f"{limit:.4g} mm")
         yield Noted(
             Finding(
                 "feature-too-small", Severity.CAUTION if opening.width_mm >= possible else Severity.STOP,
                 measures.place_of(opening),
                 f"It is {opening.width_mm:.4g} mm wide; in {t:.4g} mm sheet the laser wants {limit:.4g} mm.",
                 opening.width_mm, limit, _source(shop),
-                f"open it to {limit:.4g} mm, or have it drilled after cutting", change,
+                f"open it to {limit:.4g} mm, or have it drilled after cutting",
+                widened_change(measures, opening, limit),
             ),
             (centre(opening),),
         )
@@ -212,6 +210,13 @@ def _moved_from_edge(measures: Measures, opening: Opening, by_mm: float) -> Chan
         return None
     edge, near = np.asarray(shapely.shortest_line(measures.outer.exterior, opening.polygon).coords)
     return moved_change(measures, opening, near - edge, by_mm)
+
+
+def widened_change(measures: Measures, opening: Opening, to_mm: float) -> Change | None:
+    """A change that opens a round hole to a diameter; None for other openings and where it lies in no panel."""
+    if opening.panel is None or not opening.is_round:
+        return None
+    return Change(measures.part.name, f"{opening_field(measures, opening)}.diameter", f"{to_mm:.4g} mm")
 
 
 def moved_change(measures: Measures, opening: Opening, direction: np.ndarray, by_mm: float) -> Change | None:

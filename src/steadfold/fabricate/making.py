@@ -20,7 +20,6 @@ from steadfold.fabricate.noted import Noted, alike_together
 from steadfold.fabricate.order_told import order_findings
 from steadfold.fabricate.shop import Shop
 from steadfold.fabricate.what_frees import explained
-from steadfold.findings import Finding
 from steadfold.sheet.part import Part
 
 
@@ -66,21 +65,3 @@ def noted_fabrication(
     found += hardware_findings(measures, fixings, shop, coat)
     found += handling_findings(measures, material, shop)
     return alike_together(found)
-
-
-def review_fabrication(
-    part: Part,
-    material: Material,
-    shop: Shop,
-    finish: str | Finish,
-    *,
-    order: BendPlan | NoPlan | None = None,
-    grain: Grain = "any",
-    fixings: tuple[Fixing, ...] = (),
-    passing: tuple[Passing, ...] = (),
-) -> list[Finding]:
-    """The findings of `noted_fabrication` without their marks."""
-    noted = noted_fabrication(
-        part, material, shop, finish, order=order, grain=grain, fixings=fixings, passing=passing
-    )
-    return [each.finding for each in noted]

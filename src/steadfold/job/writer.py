@@ -14,6 +14,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from steadfold.job.disk import settle
 from steadfold.job.layout import Layout, Section, Span, Steps, layout
 from steadfold.job.reader import read_job_text
 from steadfold.job.ready import Shapes
@@ -81,7 +82,7 @@ def write_job(path: str | Path, text: str) -> None:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(aside)
         raise
-    _flush_folder(target.parent)
+    settle(target.parent)
 
 
 def clear_leftovers(path: str | Path) -> None:
@@ -95,16 +96,6 @@ def clear_leftovers(path: str | Path) -> None:
         if left.fullmatch(each.name):
             with contextlib.suppress(OSError):
                 each.unlink()
-
-
-def _flush_folder(folder: Path) -> None:
-    """Make the rename itself last through a loss of power, where the system can do that."""
-    with contextlib.suppress(OSError, AttributeError):
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _new_file_mode() -> int:

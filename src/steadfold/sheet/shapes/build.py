@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from steadfold.sheet.outline import circle
 from steadfold.sheet.shapes.shape import Dimension, ShapeError, Sheet, Value
-from steadfold.sheet.tree import Cutout
+from steadfold.sheet.tree import Cutout, DrawnPanel, rectangular_panel
 
 RIGHT_ANGLE = math.pi / 2
 
@@ -27,12 +27,27 @@ def angle(key: str, default_deg: float, say: str, low_deg: float = 0.0, high_deg
     return Dimension(key, "angle", math.radians(default_deg), say, math.radians(low_deg), math.radians(high_deg))
 
 
-MOUNT_HOLES = (
-    count("mount_holes", 2, "how many holes the back has for its fixings, in one row", 0, 40),
-    length("mount_hole", 9.0, "diameter of those holes (9 mm takes an M8)", 2.0, 60.0),
-    length("mount_inset", 25.0, "from each end of the back to the centre of its first hole", 1.0),
-    length("mount_height", 55.0, "from the bottom edge of the back to the row of holes", 1.0),
-)
+def fixing_row(
+    how_many: int = 2,
+    hole_mm: float = 6.6,
+    takes: str = "M6",
+    inset_mm: float = 25.0,
+    height_mm: float = 55.0,
+    on: str = "back",
+    ends_of: str = "back",
+    foot: str = "bottom edge of the back",
+    most: int = 40,
+) -> tuple[Dimension, ...]:
+    """Dimensions of a row of fixing holes on a panel, measured from the ends and the foot of what is named."""
+    return (
+        count("mount_holes", how_many, f"how many holes the {on} has for its fixings, in one row", 0, most),
+        length("mount_hole", hole_mm, f"diameter of those holes ({hole_mm:g} mm takes an {takes})", 2.0, 60.0),
+        length("mount_inset", inset_mm, f"from each end of the {ends_of} to the centre of its first hole", 1.0),
+        length("mount_height", height_mm, f"from the {foot} to the row of holes", 1.0),
+    )
+
+
+MOUNT_HOLES = fixing_row(hole_mm=9.0, takes="M8")
 """Dimensions of a row of fixing holes in a back panel."""
 
 
@@ -74,6 +89,12 @@ def mount_holes(values: Mapping[str, Value], width_mm: float, height_mm: float) 
             f"a row of {diameter:g} mm holes {height:g} mm up does not fit a back {height_mm:g} mm high",
         )
     return row_of_holes(how_many, diameter, inset, width_mm - inset, height, "mount hole")
+
+
+def back_panel(values: Mapping[str, Value], width_mm: float, height_mm: float) -> DrawnPanel:
+    """The back of a shape with its row of fixing holes, corners rounded."""
+    holes = mount_holes(values, width_mm, height_mm)
+    return rectangular_panel("back", width_mm, height_mm, corner_radius_mm=3.0, cutouts=holes)
 
 
 WHY_LEG = "so that something is left beyond its bend"

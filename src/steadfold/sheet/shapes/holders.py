@@ -10,7 +10,9 @@ from steadfold.sheet.shapes.build import (
     RIGHT_ANGLE,
     WHY_LEG,
     at_least,
+    back_panel,
     count,
+    fixing_row,
     least_leg,
     length,
     mount_holes,
@@ -41,7 +43,7 @@ def _saddle(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
         )
         notch = (Cutout(shape, "notch"),)
     panels = [
-        rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height)),
+        back_panel(values, width, height),
         rectangular_panel("seat", width, depth, "back", "bottom", RIGHT_ANGLE, cutouts=notch, corner_radius_mm=3.0),
     ]
     if cheek > 0:
@@ -109,10 +111,7 @@ TRAY = ReadyShape(
         length("back_wall", 60.0, "height of the back wall, outside", 3.0),
         count("drain_holes", 0, "how many drain holes the floor has, in one row", 0, 40),
         length("drain_hole", 8.0, "diameter of a drain hole", 1.0),
-        count("mount_holes", 2, "how many holes the back wall has for its fixings, in one row", 0, 40),
-        length("mount_hole", 6.6, "diameter of those holes (6.6 mm takes an M6)", 2.0, 60.0),
-        length("mount_inset", 40.0, "from each end of the tray to the centre of its first hole", 1.0),
-        length("mount_height", 45.0, "from the floor's underside to the row of holes", 1.0),
+        *fixing_row(inset_mm=40.0, height_mm=45.0, on="back wall", ends_of="tray", foot="floor's underside"),
     ),
     _tray,
 )
@@ -123,7 +122,7 @@ def _shelf(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
     lip = at_least(values, "lip", least_leg(sheet), WHY_LEG)
     side = at_least(values, "side", least_leg(sheet), WHY_LEG)
     panels = [
-        rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height)),
+        back_panel(values, width, height),
         rectangular_panel("shelf", width, depth, "back", "bottom", RIGHT_ANGLE),
     ]
     if lip > 0:
@@ -171,7 +170,7 @@ def _square_pocket(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
     drain = number(values, "drain_hole")
     drains = (Cutout(circle(drain, (0.5 * width, 0.5 * depth)), "drain"),) if drain > 0 else ()
     panels = [
-        rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height)),
+        back_panel(values, width, height),
         rectangular_panel("floor", width, depth, "back", "bottom", RIGHT_ANGLE, cutouts=drains),
         rectangular_panel("front", width, wall, "floor", "far", RIGHT_ANGLE, corner_radius_mm=3.0),
     ]
@@ -189,10 +188,7 @@ SQUARE_POCKET = ReadyShape(
         length("wall", 50.0, "height of front and sides, outside", 5.0),
         length("height", 110.0, "height of the back, from the floor's underside", 10.0),
         length("drain_hole", 10.0, "diameter of the hole in the floor; 0 for none"),
-        count("mount_holes", 1, "how many holes the back has for its fixings, in one row", 0, 10),
-        length("mount_hole", 6.6, "diameter of those holes (6.6 mm takes an M6)", 2.0, 60.0),
-        length("mount_inset", 15.0, "from each end of the back to the centre of its first hole", 1.0),
-        length("mount_height", 90.0, "from the floor's underside to the row of holes", 1.0),
+        *fixing_row(1, inset_mm=15.0, height_mm=90.0, foot="floor's underside", most=10),
     ),
     _square_pocket,
 )

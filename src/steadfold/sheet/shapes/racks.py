@@ -11,10 +11,11 @@ from steadfold.sheet.shapes.build import (
     WHY_LEG,
     angle,
     at_least,
+    back_panel,
     count,
+    fixing_row,
     least_leg,
     length,
-    mount_holes,
     number,
 )
 from steadfold.sheet.shapes.shape import ReadyShape, ShapeError, Sheet, Value
@@ -58,7 +59,7 @@ def _tine_rack(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
         for name in names:
             for side in ("left", "right"):
                 tines.append(rectangular_panel(f"{name} {side} lip", reach, lip, name, side, RIGHT_ANGLE))
-    back = rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height))
+    back = back_panel(values, width, height)
     return PanelTree((back, *tines), (("tines", names),))
 
 
@@ -93,7 +94,7 @@ TINE_RACK = ReadyShape(
 def _hook_strip(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
     width, height = number(values, "width"), number(values, "height")
     hooks, names = _row(values, sheet, "hook", "hook_reach", number(values, "tip_angle"))
-    back = rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height))
+    back = back_panel(values, width, height)
     return PanelTree((back, *hooks), (("hooks", names),))
 
 
@@ -109,10 +110,7 @@ HOOK_STRIP = ReadyShape(
         length("hook_inset", 0.0, "from each end of the strip to the first hook"),
         length("tip", 22.0, "length of the bent-up tip, outside; 0 for none"),
         angle("tip_angle", 60.0, "how far the tip is bent up", 15.0, 150.0),
-        count("mount_holes", 2, "how many holes the strip has for its fixings, in one row", 0, 40),
-        length("mount_hole", 6.6, "diameter of those holes (6.6 mm takes an M6)", 2.0, 60.0),
-        length("mount_inset", 25.0, "from each end of the strip to the centre of its first hole", 1.0),
-        length("mount_height", 25.0, "from the bottom edge of the strip to the row of holes", 1.0),
+        *fixing_row(height_mm=25.0, on="strip", ends_of="strip", foot="bottom edge of the strip"),
     ),
     _hook_strip,
 )
@@ -144,7 +142,7 @@ def _hole_bar(values: Mapping[str, Value], sheet: Sheet) -> PanelTree:
             "hole_from_back",
             f"holes centred {rear:g} mm from the rear face run off a shelf {depth:g} mm deep",
         )
-    back = rectangular_panel("back", width, height, corner_radius_mm=3.0, cutouts=mount_holes(values, width, height))
+    back = back_panel(values, width, height)
     shelf = rectangular_panel("shelf", width, depth, "back", "bottom", RIGHT_ANGLE, cutouts=tuple(holes))
     panels = [back, shelf]
     if lip > 0:
@@ -168,10 +166,7 @@ HOLE_BAR = ReadyShape(
         length("slot_length", 0.0, "length of a slot from back to front; up to the hole's width means round"),
         length("pitch", 30.0, "from the centre of one hole to the next", 2.0),
         length("hole_from_back", 26.0, "from the back's rear face to the centre of the holes", 1.0),
-        count("mount_holes", 2, "how many holes the back has for its fixings, in one row", 0, 40),
-        length("mount_hole", 6.6, "diameter of those holes (6.6 mm takes an M6)", 2.0, 60.0),
-        length("mount_inset", 25.0, "from each end of the back to the centre of its first hole", 1.0),
-        length("mount_height", 38.0, "from the bottom edge of the back to the row of holes", 1.0),
+        *fixing_row(height_mm=38.0),
     ),
     _hole_bar,
 )
