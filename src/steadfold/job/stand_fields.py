@@ -14,7 +14,7 @@ from steadfold.catalogue.wood import species
 from steadfold.job.fields import Fields
 from steadfold.job.models import BACKINGS
 from steadfold.job.wording import not_listed, shown, typed
-from steadfold.stand.records import Fixing, HeldTo, Joint, JointKind, Place
+from steadfold.stand.records import Fixing, Held, HeldTo, Joint, JointKind, Place, Seat
 
 JOINT_KINDS: tuple[JointKind, ...] = ("pinned", "bolted", "welded", "ball")
 HELD_TO: tuple[HeldTo, ...] = ("bench", "wall", "floor")
@@ -174,6 +174,38 @@ def read_joint(table: Fields | None, default: Joint) -> Joint:
     )  # fmt: skip
     table.done()
     return joint
+
+
+def read_seat(table: Fields) -> tuple[str, Held] | None:
+    """A node that sits on a folded part of the job: the node, and how it is held there."""
+    mark = table.notebook.mark
+    node = table.text("node", required='"left root"')
+    part = table.text("part", required='"wall bracket", the name of a [[part]] of this job')
+    panel = table.text("on", required='"shelf", one of its panels')
+    at = table.point("at", required=True)
+    reach = table.length("reach", low=0.0) or 0.0
+    side = table.choice("side", ("face", "rear"), "face")
+    piece = table.text("piece", "") or ""
+    turned = table.measure("angle", "turned", 0.0) or 0.0
+    size = table.text("fastener")
+    washer = table.length("washer")
+    if size is not None:
+        try:
+            named = bolt(size)
+            washer = washer if washer is not None else named.washer.outside_mm
+        except NotInCatalogue as error:
+            table.wrong("fastener", not_listed(error))
+    elif washer is None:
+        table.missing("fastener", '"M10", the bolt that clamps it (or washer = "40 mm", how broad what clamps it is)')
+    fixing = Fixing(
+        "steel", size, table.count("count", 1, high=20) or 1, table.length("apart"), table.text("grade"),
+        washer_mm=washer,
+    )  # fmt: skip
+    table.done()
+    if table.notebook.mark != mark or node is None or part is None or panel is None or at is None or washer is None:
+        return None
+    seat = Seat(part, panel, at, washer, reach, side == "rear", piece, turned)
+    return node, Held(node, "clamped", "part", fixing if size is not None else None, None, seat)
 
 
 def read_fixing(table: Fields | None, default_to: HeldTo) -> tuple[Fixing | None, HeldTo, float | None]:

@@ -19,6 +19,7 @@ from steadfold.job.stand_fields import (
     profile_in,
     read_fixing,
     read_joint,
+    read_seat,
 )
 from steadfold.job.stand_machine import (
     MOST_READINGS,
@@ -84,6 +85,7 @@ def _stand(fields: Fields) -> Stand | None:
     knock = force_or_none(fields, "knock", 150.0)
     shove = force_or_none(fields, "shove", 200.0)
     level_at = names_in(fields, "level_at")
+    seats = [each for each in (read_seat(t) for t in fields.tables("on_part", MOST_NODES)) if each is not None]
     readings = tuple(
         each for each in (read_reading(t) for t in fields.tables("reading", MOST_READINGS)) if each is not None
     )
@@ -95,24 +97,28 @@ def _stand(fields: Fields) -> Stand | None:
         "level_at": level_at,
         "reading": [each.at for each in readings],
         "leaning": [leaning.at] if leaning.at else [],
+        "on_part": [node for node, _ in seats],
     }
     for key, names in places.items():
         for index, at in enumerate(names):
             if at not in frame.nodes:
                 steps: tuple[str | int, ...] = (key, index) if key != "leaning" else (key, "at")
-                if key == "reading":
-                    steps = (*steps, "at")
+                if key in ("reading", "on_part"):
+                    steps = (*steps, "at" if key == "reading" else "node")
                 known = ", ".join(frame.nodes)
                 fields.notebook.note(
                     (*fields.steps, *steps), f"{shown(at)} is no place of this frame; there are {known}"
                 )
+    sitting = dict(seats)
+    if len(sitting) < len(seats):
+        fields.wrong("on_part", "a node sits on one part only")
     if fields.notebook.mark != mark:
         return None
     return Stand(
         name=name,
         nodes=frame.nodes,
         members=frame.members,
-        held=frame.held,
+        held=(*(each for each in frame.held if each.node not in sitting), *sitting.values()),
         tie_rods=frame.tie_rods,
         machine=machine,
         leaning=leaning,
@@ -235,7 +241,7 @@ def _free(fields: Fields, stock: str | None, default: Joint, punched: bool) -> F
     held = [_held(table) for table in fields.tables("held", MOST_NODES)]
     rods = [_rod(table) for table in fields.tables("tie_rod", MOST_NODES)]
     for key, count in (("node", len(nodes)), ("member", len(members)), ("held", len(held))):
-        if not count and key not in fields:
+        if not count and key not in fields and not (key == "held" and "on_part" in fields):
             fields.missing(key, f"[[stand.{key}]], one table for each")
     if fields.notebook.mark != mark:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from steadfold.catalogue import Material, material
 from steadfold.fabricate.shop import Shop
@@ -15,6 +16,7 @@ from steadfold.review.making import cost_findings, made
 from steadfold.review.records import Assumption, PartReview, Review
 from steadfold.review.shaping import Shaped, shaped
 from steadfold.review.shop import shop_of
+from steadfold.review.stand_parts import on_parts, read_pieces, under_frames
 from steadfold.review.walls import on_walls, wall_findings
 from steadfold.sheet.clash import flat_overlaps, folded_clashes
 from steadfold.sheet.extent import folded_size_mm
@@ -46,18 +48,19 @@ def review(job: Job, progress: Progress = _silent, fine: bool = True, shape_only
             progress((number + share) / count, f"{name}: {what}")
 
         parts.append(review_part(job, ordered, shop, tell, fine, shape_only))
-    stands = () if shape_only else _stands(job, progress)
+    stands = () if shape_only else _stands(job, shop, progress)
     progress(1.0, "done")
-    return Review(job, tuple(parts), (), stands)
+    return Review(job, tuple(under_frames(part, stands) for part in parts), (), stands)
 
 
-def _stands(job: Job, progress: Progress) -> tuple[StandReport, ...]:
-    """Every stand of the job, reviewed; what makes no stand is told at its line."""
+def _stands(job: Job, shop: Shop, progress: Progress) -> tuple[StandReport, ...]:
+    """Every stand of the job, reviewed with the folded parts that carry it; what makes no stand is told at its line."""
     found = []
     for table, stand in zip(job.stands, read_stands(job), strict=True):
         progress(0.99, stand.name)
         try:
-            found.append(review_stand(stand))
+            carried, pieces = on_parts(job, table, stand, shop)
+            found.append(review_stand(carried, read_parts=partial(read_pieces, pieces)))
         except StandError as error:
             raise table.refused(error.steps, str(error)) from None
     return tuple(found)

@@ -57,6 +57,41 @@ class Link:
     share: float | None
 
 
+@dataclass(frozen=True)
+class CarriedBy:
+    """A folded part that carries the frame, solved with it as one system.
+
+    `nodes` sit on it; `links` are its own, hardest worked first: bends, sheet, fixings, each with its share of what is
+    allowed (None: not proven), its case and what it says. `lowered_mm` is how far its seats go down at rest.
+    """
+
+    name: str
+    part: str
+    nodes: tuple[str, ...]
+    links: tuple[PartLink, ...]
+    lowered_mm: tuple[float, ...]
+
+    @property
+    def share(self) -> float | None:
+        """The largest share of its links; None where one is not proven and none is over 1."""
+        known = [each.share for each in self.links if each.share is not None]
+        worst = max(known, default=None)
+        if len(known) < len(self.links) and (worst is None or worst <= 1.0):
+            return None
+        return worst
+
+
+@dataclass(frozen=True)
+class PartLink:
+    """One link of a folded part under the frame: what, where, its share, the case, and what it says."""
+
+    what: str
+    place: str
+    share: float | None
+    case: str
+    say: str
+
+
 @dataclass(frozen=True, eq=False)
 class Drawn:
     """What a picture needs: each member's line at rest, drawn (k, 3) and moved by what the load does (k, 3), mm."""
@@ -100,6 +135,7 @@ class StandReport:
     frame_mass_kg: float
     findings: tuple[Finding, ...]
     taken: tuple[Taken, ...]
+    carried_by: tuple[CarriedBy, ...] = ()
 
     @property
     def name(self) -> str:

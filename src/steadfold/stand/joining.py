@@ -28,6 +28,7 @@ from steadfold.joints import (
     weakest,
 )
 from steadfold.mechanics import Result
+from steadfold.stand.carrier import Clamped
 from steadfold.stand.footing import FloatArray
 from steadfold.stand.records import Fixing, Held, Joint, Member, TieRod
 from steadfold.stand.section import drilled_round_bar
@@ -169,8 +170,11 @@ def joint_answers(
         if each.fixing is None and each.kind == "foot":
             continue
         fixed = []
+        sheet = _clamped(ready, each)
         for case, held_by in zip(cases, supports, strict=True):
-            fixed.append((case.name, *on_fixing(each, held_by[each.node])))
+            force = held_by[each.node]
+            on_one = on_fixing(each, force) if sheet is None else on_seat(each, force, np.asarray(sheet.out))
+            fixed.append((case.name, *on_one))
         answers.append(_fixing(ready, each, fixed))
     return tuple(answers)
 
@@ -273,9 +277,57 @@ def on_fixing(held: Held, force: FloatArray) -> tuple[float, float]:
     return tension, float(across) / count + twists / lever / max(1.0, count / 2.0)
 
 
+def _clamped(ready: Built, held: Held) -> Clamped | None:
+    """The sheet that a node is clamped to; None where it sits on no folded part, or the part is not made ready."""
+    return next((each.clamped[held.node] for each in ready.stand.carriers if held.node in each.clamped), None)
+
+
+def on_seat(held: Held, force: FloatArray, out: FloatArray) -> tuple[float, float]:
+    """Pull and shear on one bolt that clamps a node to a folded part, N, as for `on_fixing`.
+
+    `out` is the way out of the sheet. A moment that would lift the fitting turns about its edge, or pulls on the bolt at
+    the other end where they stand apart.
+    """
+    fixing, seat = held.fixing, held.seat
+    assert seat is not None
+    count = 1 if fixing is None else fixing.count
+    lever = 0.5 * seat.washer_mm
+    if fixing is not None and fixing.count > 1 and fixing.apart_mm:
+        lever = fixing.apart_mm
+    pull, moment = -float(force[:3] @ out), force[3:]
+    across = float(np.linalg.norm(force[:3] + pull * out))
+    twist = abs(float(moment @ out))
+    bends = float(np.linalg.norm(moment - (moment @ out) * out))
+    pairs = lever * max(1.0, count / 2.0)
+    return pull / count + bends / pairs, across / count + twist / pairs
+
+
+def seat_capacity(fixing: Fixing | None, sheet: Clamped | None, washer_mm: float) -> FixingCapacity:
+    """What one bolt that clamps a member to a folded part may carry: the bolt, and the sheet about it.
+
+    The sheet bears on the bolt, tears, and pulls over the washer. Unproven without a bolt.
+    """
+    if fixing is None or fixing.fastener is None:
+        return unproven("which bolt clamps it to the part is not given", "bolt", source="none")
+    if fixing.capacity is not None:
+        source, pull, shear = fixing.capacity
+        return FixingCapacity(pull, shear, source, True, "", "as given", "linear", "its bolt")
+    if sheet is None:
+        return unproven("the part it sits on was not made ready", "part", source="none")
+    try:
+        bolt = fasteners.bolt(fixing.fastener)
+    except NotInCatalogue as error:
+        return unproven(error.message, "bolt")
+    hole = bolt.clearance_hole_mm()
+    around = SheetHole(sheet.thickness_mm, sheet.ultimate_mpa, hole, max(washer_mm, bolt.washer.outside_mm), one_sided=False)
+    return weakest((bolt_capacity(bolt.size, fixing.grade), sheet_capacity(around, bolt.diameter_mm)))
+
+
 def _fixing(ready: Built, held: Held, loads: list[tuple[str, float, float]]) -> JointAnswer:
-    name = f"{held.node} to {held.to}"
+    name = f"{held.node} to {held.to if held.seat is None else held.seat.part}"
     capacity = fixing_capacity(held.fixing)
+    if held.seat is not None:
+        capacity = seat_capacity(held.fixing, _clamped(ready, held), held.seat.washer_mm)
     case, pull, across, share, link = _worst(capacity, loads)
     if max(max(load[1], 0.0) + load[2] for load in loads) < 1.0:
         share, link = 0.0, "nothing pulls on it"

@@ -76,6 +76,26 @@ def plain_stand(report: StandReport) -> dict[str, Any]:
             }
             for each in report.rods
         ],
+        "carried_by": [
+            {
+                "name": each.name,
+                "part": each.part,
+                "nodes": list(each.nodes),
+                "utilisation": rounded(each.share),
+                "lowered_mm": [rounded(v) for v in each.lowered_mm],
+                "links": [
+                    {
+                        "link": link.what,
+                        "place": link.place,
+                        "utilisation": rounded(link.share),
+                        "case": link.case,
+                        "say": link.say,
+                    }
+                    for link in each.links
+                ],
+            }
+            for each in report.carried_by
+        ],
         "tipping_factor": rounded(report.tipping_factor),
         "tipping": None if report.topple is None else plain_topple(report.topple),
         "frequency_hz": [rounded(hz) for hz in report.frequency_hz],

@@ -11,13 +11,14 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from steadfold.quantities import Range
+from steadfold.stand.carrier import Carrier
 
 Place = tuple[float, float, float]
 
 JointKind = Literal["welded", "bolted", "pinned", "ball"]
 HeldKind = Literal["clamped", "hinged", "pinned", "foot"]
 Adjuster = Literal["nut", "turnbuckle"]
-HeldTo = Literal["bench", "wall", "floor", "machine"]
+HeldTo = Literal["bench", "wall", "floor", "machine", "part"]
 
 DEFAULT_LEAN_N = 500.0
 """Weight a person puts on a stand within reach; common practice, no source."""
@@ -116,8 +117,28 @@ class Fixing:
 
 
 @dataclass(frozen=True)
+class Seat:
+    """Where a node sits on a folded part of the same job: a point of one of its panels.
+
+    `reach_mm` out from the panel's face, or from its rear. What clamps it there is `washer_mm` broad and counts as
+    stiff. Nodes with the same `piece` sit on one and the same piece of the part; each on one of its own where that is
+    empty. `turned_rad` turns the part about the upright: without it, the wall that the part is fixed to stands across x
+    like a bench's end.
+    """
+
+    part: str
+    panel: str
+    at_mm: tuple[float, float]
+    washer_mm: float
+    reach_mm: float = 0.0
+    rear: bool = False
+    piece: str = ""
+    turned_rad: float = 0.0
+
+
+@dataclass(frozen=True)
 class Held:
-    """A node held by bench, wall or floor.
+    """A node held by bench, wall or floor, or by a folded part (`seat`).
 
     *clamped*: all six freedoms. *hinged*: shifts, and turns about all but the y axis. *pinned*: shifts only. *foot*:
     rests, so that the floor pushes it up and never pulls; friction keeps it in place.
@@ -129,6 +150,7 @@ class Held:
     to: HeldTo = "bench"
     fixing: Fixing | None = None
     gives_n_per_mm: float | None = None
+    seat: Seat | None = None
 
 
 @dataclass(frozen=True)
@@ -257,7 +279,8 @@ class Reading:
 class Stand:
     """A whole stand. `nodes` by name; `level_at` are the nodes whose height matters, tips first.
 
-    `ready_made` is the word of the job file for its frame, 'free' for nodes of one's own.
+    `ready_made` is the word of the job file for its frame, 'free' for nodes of one's own. `carriers` are the folded parts
+    that hold nodes, made ready; without them a node on a part counts as clamped.
     """
 
     name: str
@@ -275,6 +298,7 @@ class Stand:
     knock_n: float = DEFAULT_KNOCK_N
     shove_n: float = DEFAULT_SHOVE_N
     ready_made: str = "free"
+    carriers: tuple[Carrier, ...] = ()
 
     def member(self, name: str) -> Member:
         """The member of that name; raises KeyError."""

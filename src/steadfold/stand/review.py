@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from steadfold.findings import Finding, Severity, verdict_of
 from steadfold.mechanics import Result, buckling
-from steadfold.stand.answers import Drawn, Link, MemberAnswer, StandReport, Taken
+from steadfold.stand.answers import CarriedBy, Drawn, Link, MemberAnswer, StandReport, Taken
 from steadfold.stand.column import limits, member_share
 from steadfold.stand.diagnose import Diagnosis, diagnose
 from steadfold.stand.joining import JointAnswer, RodAnswer, joint_answers, rod_answers
@@ -27,10 +28,19 @@ BUCKLING_FACTOR = 2.0
 """Wanted between the load and linear buckling of the whole frame; judgement, as for parts."""
 
 
-def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
+ReadParts = Callable[[Built, Sequence[Case], Sequence[Result]], tuple[CarriedBy, ...]]
+"""Reads what the folded parts that carry a frame take in each case: for who knows these parts."""
+
+
+def _no_parts(ready: Built, cases: Sequence[Case], results: Sequence[Result]) -> tuple[CarriedBy, ...]:
+    return ()
+
+
+def review_stand(stand: Stand, own_weight: bool = True, read_parts: ReadParts = _no_parts) -> StandReport:
     """Everything about one stand. Raises StandError, naming the key, for what makes no stand."""
     ready = built(stand)
     cases = cases_of(ready, own_weight)
+    ready = ready.on_wall([case.loads for case in cases])
     results = solved(ready, cases)
     forces = [member_forces(ready, result) for result in results]
     budgets = sag_budgets(ready, cases[0], results[0])
@@ -41,7 +51,7 @@ def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
     plan, under, why = _levelled(stand, own_weight)
     if plan is not None and plan.loosen:
         # once it has been levelled the rods carry it, whatever the braces take up later
-        hanging = built(stand, loosened=frozenset(plan.loosen))
+        hanging = built(stand, loosened=frozenset(plan.loosen)).on_wall([case.loads for case in cases])
         on_rods = tuple(replace(case, name=f"{case.name}, on its rods") for case in cases)
         hung = solved(hanging, on_rods)
         cases, results = (*cases, *on_rods), [*results, *hung]
@@ -49,11 +59,12 @@ def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
     members = _members(ready, cases, forces)
     joints = joint_answers(ready, cases, results, forces)
     rods = rod_answers(ready, cases, results)
+    parts = read_parts(ready, cases, results)
     told = Told(
-        stand, ready, cases, results, members, joints, rods, budgets, standing, hums, lifting, factor, plan, why
+        stand, ready, cases, results, members, joints, rods, budgets, standing, hums, lifting, factor, plan, why, parts
     )
     findings = findings_of(told)
-    links = _links(stand, members, joints, rods, budgets, standing, factor)
+    links = _links(stand, members, joints, rods, budgets, standing, factor, parts)
     known = [link.share for link in links if link.share is not None]
     verdict = verdict_of(max(known, default=None), findings)
     governs = links[0].name if links else "nothing"
@@ -82,6 +93,7 @@ def review_stand(stand: Stand, own_weight: bool = True) -> StandReport:
         frame_mass_kg=ready.mass_kg,
         findings=findings,
         taken=_taken(told),
+        carried_by=parts,
     )
 
 
@@ -143,6 +155,7 @@ def _buckling_factor(ready: Built, cases: tuple[Case, ...], results: list[Result
 def _levelled(stand: Stand, own_weight: bool) -> tuple[LevelPlan | None, tuple[Shim, ...], Diagnosis | None]:
     if not stand.readings:
         return None, (), None
+    stand = replace(stand, carriers=())  # the nonlinear frame knows no sheet: there its seats do not give
     plan: LevelPlan | None = None
     under: tuple[Shim, ...] = ()
     now = tuple(each for each in stand.readings if each.machine_on and not each.extra_n)
@@ -156,13 +169,14 @@ def _levelled(stand: Stand, own_weight: bool) -> tuple[LevelPlan | None, tuple[S
 
 def _links(
     stand: Stand, members: tuple[MemberAnswer, ...], joints: tuple[JointAnswer, ...], rods: tuple[RodAnswer, ...],
-    budgets: tuple[SagBudget, ...], standing: Topple | None, factor: float | None,
+    budgets: tuple[SagBudget, ...], standing: Topple | None, factor: float | None, parts: tuple[CarriedBy, ...],
 ) -> tuple[Link, ...]:  # fmt: skip
     """The whole chain, hardest worked first; what is not known stands at the end. Hum is told, and breaks nothing."""
     links = [Link(each.name, each.share) for each in members]
     links += [Link(each.name, each.share) for each in joints]
     links += [Link(each.name, each.share) for each in rods]
     links += [Link(f"crossbar of {each.name}", each.bar_share) for each in rods if each.bar_share is not None]
+    links += [Link(f"{each.name}: {link.place}", link.share) for each in parts for link in each.links]
     if standing is not None:
         for each, word in ((standing.resting, "tipping at rest"), (standing.leaning, "tipping with a person leaning")):
             if each is not None:
@@ -240,6 +254,10 @@ def _taken(told: Told) -> tuple[Taken, ...]:
     if stand.machine is not None and stand.machine.size_mm is None:
         taken.append(
             Taken("the machine's box", "over its feet, twice as high as its centre", "judgement", "frequencies")
+        )
+    if stand.carriers and stand.readings:
+        taken.append(
+            Taken("levelling and diagnosis", "the folded part under the frame does not give", "simplification", "turns")
         )
     worst = max((float(np.max(result.largest_turn_rad)) for result in told.results), default=0.0)
     taken.append(

@@ -147,7 +147,7 @@ def _changed(
         )
     if yields:
         held = tuple(replace(each, gives_n_per_mm=None) for each in held)
-    changed = built(replace(stand, members=members, held=held))
+    changed = built(replace(stand, members=members, held=held)).on_wall([case.loads])
     return changed, solved(changed, [case])[0]
 
 

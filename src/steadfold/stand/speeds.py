@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from steadfold.mechanics import Masses, Model, Result, Spider, factored, natural_modes
+from steadfold.mechanics import GROUND, Masses, Model, Result, Spider, Springs, factored, natural_modes
 from steadfold.stand.records import Machine, Place, Speed
 from steadfold.stand.statics import Case, solved
 from steadfold.stand.structure import Built
@@ -120,16 +120,22 @@ def _modes(ready: Built, case: Case, kind: str, count: int) -> list[tuple[float,
     assert machine is not None
     ring = sorted({each.node for each in ready.feet})
     places = ready.places[ring]
-    if kind == "spread" and (len(ring) < 3 or np.linalg.matrix_rank(places - places.mean(axis=0), tol=1.0) < 2):
+    on_a_line = len(ring) < 3 or np.linalg.matrix_rank(places - places.mean(axis=0), tol=1.0) < 2
+    if kind == "spread" and on_a_line:
         return None
     node = len(ready.places)
     nodes = np.vstack([ready.places, machine.centre_mm])
     fixed = np.vstack([np.asarray(model.fixed), np.zeros((1, 6), dtype=bool)])
-    spider = Spider(node, np.array(ring), "spread" if kind == "spread" else "rigid", rotations=False)
+    spider = Spider(node, np.array(ring), "spread" if kind == "spread" else "rigid", rotations=on_a_line)
+    body = body_masses(node, machine.mass_kg.high, body_of(machine, float(places[:, 2].mean())))
+    springs = _bearing(ready, case)
     whole = Model(
-        nodes, beams=model.beams, springs=model.springs, spiders=(spider,), fixed=fixed,
+        nodes, shells=model.shells, beams=model.beams, springs=springs, spiders=(*model.spiders, spider), fixed=fixed,
         contacts=model.contacts, ties=model.ties,
-        masses=body_masses(node, machine.mass_kg.high, body_of(machine, float(places[:, 2].mean()))),
+        masses=Masses(
+            np.append(model.masses.nodes, body.nodes), np.append(model.masses.mass_kg, body.mass_kg),
+            np.vstack([model.masses.offsets_mm, body.offsets_mm]),
+        ),
     )  # fmt: skip
     structure = factored(whole)
     state = _state(ready, case, whole)
@@ -141,13 +147,33 @@ def _modes(ready: Built, case: Case, kind: str, count: int) -> list[tuple[float,
     ]
 
 
+def _bearing(ready: Built, case: Case) -> Springs:
+    """The frame's springs and, for the walls behind its folded parts, one at every place that bears at rest."""
+    springs = ready.model.springs
+    if not ready.stand.carriers:
+        return springs
+    moved = solved(ready, [case])[0].displacement
+    ends, stiffness = [springs.ends], [springs.stiffness]
+    for each, numbers in zip(ready.stand.carriers, ready.carrier_nodes, strict=True):
+        wall = each.wall
+        bears = np.einsum("ij,ij->i", moved[numbers[wall.nodes], :3], wall.normals) + wall.gap_mm < 0.0
+        blocks = np.zeros((int(bears.sum()), 6, 6))
+        blocks[:, :3, :3] = np.einsum("ki,kj->kij", wall.normals[bears], wall.normals[bears])
+        blocks[:, :3, :3] /= wall.compliance_mm_per_n[bears, None, None]
+        ends.append(np.column_stack([numbers[wall.nodes[bears]], np.full(int(bears.sum()), GROUND)]))
+        stiffness.append(blocks)
+    axes = [springs.axes, *[np.tile(np.eye(3), (len(block), 1, 1)) for block in stiffness[1:]]]
+    return Springs(np.concatenate(ends), np.concatenate(stiffness), np.concatenate(axes))
+
+
 def _state(ready: Built, case: Case, whole: Model) -> Result | None:
     """Which ties and contacts bear at rest, as a state of the model with the machine in it."""
     if not whole.contacts.count and not whole.ties.count:
         return None
     result = solved(ready, [case])[0]
     moved = np.vstack([result.displacement, np.zeros((1, 6))])
-    return replace(result, model=whole, displacement=moved)
+    feet = result.contact_n[: whole.contacts.count]  # the walls' own places come after them and are springs here
+    return replace(result, model=whole, displacement=moved, contact_n=feet)
 
 
 @dataclass(frozen=True)

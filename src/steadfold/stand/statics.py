@@ -235,6 +235,9 @@ def support_forces(built: Built, result: Result) -> dict[str, FloatArray]:
     contacts = [each.node for each in built.stand.held if each.kind == "foot"]
     for each in built.stand.held:
         node = built.node_of[each.node]
+        if each.seat is not None and built.carrier_nodes:
+            forces[each.node] = _from_members(built, result, node)
+            continue
         total = reaction[node].copy()
         if each.kind == "foot":
             total[2] += result.contact_n[contacts.index(each.node)]
@@ -242,6 +245,29 @@ def support_forces(built: Built, result: Result) -> dict[str, FloatArray]:
             total[0] -= each.gives_n_per_mm * result.displacement[node, 0]
         forces[each.node] = total
     return forces
+
+
+def _from_members(built: Built, result: Result, node: int) -> FloatArray:
+    """What holds a node besides its members and rods: the balance of their forces and its loads (6,), global axes."""
+    total = np.zeros(6)
+    if result.loads.nodal is not None:
+        total -= np.asarray(result.loads.nodal)[node]
+    ends, axes = beam_forces(result), _axes(built)
+    for number, end in zip(*np.nonzero(np.asarray(built.model.beams.ends) == node), strict=True):
+        force = ends[number, end]
+        total += np.concatenate([force[:3] @ axes[number], force[3:] @ axes[number]])
+    ties = built.model.ties
+    for number, end in zip(*np.nonzero(np.asarray(ties.ends) == node), strict=True):
+        line = built.places[ties.ends[number, 1 - end]] - built.places[node]
+        total[:3] -= result.tie_n[number] * line / np.linalg.norm(line)
+    return total
+
+
+def of_carrier(built: Built, result: Result, index: int) -> FloatArray:
+    """How the nodes of a folded part that carries the frame move (n, 6), in the part's own axes."""
+    moved = result.displacement[built.carrier_nodes[index]]
+    turn = built.stand.carriers[index].turn
+    return np.concatenate([moved[:, :3] @ turn, moved[:, 3:] @ turn], axis=1)
 
 
 def sag_mm(built: Built, result: Result, node: str) -> float:

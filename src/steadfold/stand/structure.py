@@ -6,7 +6,7 @@ The mass of the machine reaches the members through its feet; see `footing`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -15,7 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadfold.catalogue import NotInCatalogue, fasteners
-from steadfold.mechanics import Beams, Contacts, Mechanism, Model, Springs, Structure, Ties, factored, held
+from steadfold.mechanics import (
+    Beams,
+    Contacts,
+    Loads,
+    Mechanism,
+    Model,
+    Springs,
+    Structure,
+    Ties,
+    bedded,
+    factored,
+    held,
+    joined,
+)
 from steadfold.stand.footing import SHORTEST_MM, FloatArray, FootShare, foot_nodes
 from steadfold.stand.records import Joint, Member, Place, Stand, StandError, TieRod
 from steadfold.stand.section import Section, section_of
@@ -30,6 +43,9 @@ ROD_MODULUS_MPA = 200_000.0
 FOOT_MM_PER_N = 1e-6
 """Give of a hard floor under a foot."""
 
+MOST_PATCHES = 140
+"""Patches of the walls behind folded parts, all parts together."""
+
 
 @dataclass(frozen=True, eq=False)
 class Piece:
@@ -42,7 +58,11 @@ class Piece:
 
 @dataclass(frozen=True, eq=False)
 class Built:
-    """A stand made ready: its model, factored once, and which number is what."""
+    """A stand made ready: its model, factored once, and which number is what.
+
+    `places` and the model's nodes are those of the frame, then those of every folded part that carries it, whose
+    numbers are in `carrier_nodes`. `against` is the structure with the walls behind those parts.
+    """
 
     stand: Stand
     sections: tuple[Section, ...]
@@ -54,14 +74,32 @@ class Built:
     feet: tuple[FootShare, ...]
     rods_mm: tuple[float, ...]
     model: Model
+    carrier_nodes: tuple[NDArray[np.int64], ...] = ()
+    against: Structure | None = None
 
     @cached_property
     def structure(self) -> Structure:
         """The model with its stiffness factored. Raises StandError where something can move freely."""
+        if self.against is not None:
+            return self.against
         try:
             return factored(self.model)
         except Mechanism as loose:
             raise StandError(("members",), self.loose(loose)) from None
+
+    def on_wall(self, cases: Sequence[Loads]) -> Built:
+        """The same with the walls behind its folded parts, felt where they bear in these cases; itself without any."""
+        carriers = self.stand.carriers
+        if not carriers:
+            return self
+        numbers = [mine[each.wall.nodes] for each, mine in zip(carriers, self.carrier_nodes, strict=True)]
+        bed = Contacts(
+            np.concatenate(numbers), np.concatenate([each.wall.normals for each in carriers]),
+            np.concatenate([each.wall.compliance_mm_per_n for each in carriers]),
+            np.concatenate([each.wall.gap_mm for each in carriers]),
+        )  # fmt: skip
+        rim = np.concatenate([each.on_rim for each in carriers])
+        return replace(self, against=bedded(self.structure, bed, cases, rim, most=MOST_PATCHES))
 
     def loose(self, mechanism: Mechanism) -> str:
         """What can still move, in the words of the stand."""
@@ -155,19 +193,40 @@ def built(stand: Stand, *, loosened: frozenset[str] = frozenset(), without_rods:
     table = np.array(places)
     rods = _rod_lengths(stand, node_of, table)
     beams = _beams(stand, sections, stations, table, loosened)
-    steadied, steadying = _steadied(beams, table)
+    seated = {node_of[name] for each in stand.carriers for name in each.seats}
+    steadied, steadying = _steadied(beams, table, seated)
     model = Model(
         table,
         beams=beams,
         springs=_springs(stand, node_of, steadying),
-        fixed=_fixed(stand, node_of, len(table)) | steadied,
+        fixed=_fixed(stand, node_of, len(table), seated) | steadied,
         contacts=_feet_on_floor(stand, node_of),
         ties=Ties(np.zeros((0, 2), int), 1.0) if without_rods or not rods else _ties(stand, node_of, rods),
     )
+    model, carrier_nodes = _with_carriers(stand, node_of, model)
     return Built(
-        stand, tuple(sections), tuple(lengths), table, node_of, tuple(tuple(along) for along in stations),
-        tuple(pieces), feet, rods, model,
+        stand, tuple(sections), tuple(lengths), model.nodes_mm.copy(), node_of, tuple(tuple(along) for along in stations),
+        tuple(pieces), feet, rods, model, carrier_nodes,
     )  # fmt: skip
+
+
+def _with_carriers(
+    stand: Stand, node_of: Mapping[str, int], frame: Model
+) -> tuple[Model, tuple[NDArray[np.int64], ...]]:
+    """The frame and the folded parts that carry it as one model, and the number of every node of each part."""
+    places, numbers = [frame.nodes_mm], []
+    count = frame.node_count
+    for each in stand.carriers:
+        mine = count + np.arange(each.model.node_count)
+        for name, seat in each.seats.items():
+            mine[seat] = node_of[name]
+        places.append(each.model.nodes_mm)
+        numbers.append(mine)
+        count += each.model.node_count
+    if not numbers:
+        return frame, ()
+    models = [(frame, np.arange(frame.node_count)), *zip((each.model for each in stand.carriers), numbers, strict=True)]
+    return joined(np.vstack(places), models), tuple(numbers)
 
 
 def _check_names(stand: Stand) -> None:
@@ -286,7 +345,7 @@ def _up(index: int, member: Member, start: FloatArray, end: FloatArray) -> Place
     return (float(up[0]), float(up[1]), float(up[2]))
 
 
-def _fixed(stand: Stand, node_of: Mapping[str, int], count: int) -> NDArray[np.bool_]:
+def _fixed(stand: Stand, node_of: Mapping[str, int], count: int, seated: set[int]) -> NDArray[np.bool_]:
     mask = np.zeros((count, 6), dtype=bool)
     words = {"clamped": "ux uy uz rx ry rz", "hinged": "ux uy uz rx rz", "pinned": "ux uy uz", "foot": "ux uy"}
     for index, each in enumerate(stand.held):
@@ -294,14 +353,19 @@ def _fixed(stand: Stand, node_of: Mapping[str, int], count: int) -> NDArray[np.b
             raise StandError(
                 ("held", index, "node"), f"{each.node!r} is no node of this stand; there are {', '.join(stand.nodes)}"
             )
+        if node_of[each.node] in seated:
+            continue
         mask |= held(count, node_of[each.node], words[each.kind])
         if each.gives_n_per_mm is not None:
             mask[node_of[each.node], 0] = False
     return mask
 
 
-def _steadied(beams: Beams, places: FloatArray) -> tuple[NDArray[np.bool_], list[tuple[int, FloatArray]]]:
-    """Turns of nodes that no member end takes part in, so that a hinge between hinges does not spin on the spot.
+def _steadied(
+    beams: Beams, places: FloatArray, seated: set[int]
+) -> tuple[NDArray[np.bool_], list[tuple[int, FloatArray]]]:
+    """Turns of nodes that no member end takes part in, so that a hinge between hinges does not spin on the spot; those
+    that sit on a folded part are held by it.
 
     A mask (n, 6) of nodes where only ball joints meet, and for others (node, direction) about which every end there is
     hinged. Nothing turns these, so holding them changes no force.
@@ -314,7 +378,7 @@ def _steadied(beams: Beams, places: FloatArray) -> tuple[NDArray[np.bool_], list
     takes = beams.end_springs[:, :, 3:] > 0.0
     mask = np.zeros((len(places), 6), dtype=bool)
     about: list[tuple[int, FloatArray]] = []
-    for node in np.unique(beams.ends):
+    for node in np.setdiff1d(np.unique(beams.ends), list(seated)):
         rows, ends = np.nonzero(beams.ends == node)
         if not takes[rows, ends, 1:].any():
             mask[node, 3:] = True

@@ -9,7 +9,7 @@ import numpy as np
 
 from steadfold.findings import Finding, Severity
 from steadfold.mechanics import Result
-from steadfold.stand.answers import MemberAnswer
+from steadfold.stand.answers import CarriedBy, MemberAnswer
 from steadfold.stand.diagnose import Diagnosis
 from steadfold.stand.joining import JointAnswer, RodAnswer
 from steadfold.stand.level import LevelPlan
@@ -48,6 +48,7 @@ class Told:
     buckling_factor: float | None
     plan: LevelPlan | None
     why: Diagnosis | None
+    parts: Sequence[CarriedBy] = ()
 
 
 def findings_of(told: Told) -> tuple[Finding, ...]:
@@ -268,6 +269,19 @@ def _joints(told: Told) -> list[Finding]:
                 "press each joint to its loaded side before tightening, or use fitted bolts",
             )
         )
+    for part in told.parts:
+        for link in part.links:
+            if link.share is None:
+                found.append(
+                    Finding(
+                        "capacity-unproven",
+                        Severity.UNPROVEN,
+                        part.name,
+                        f"{link.place[:1].upper()}{link.place[1:]}: {link.say}.",
+                        source="none",
+                        remedy="say how the part is held in its [part.mount], or give a capacity with its source",
+                    )
+                )
     unknown = [each for each in told.joints if each.share is None]
     if unknown:
         reasons = list(dict.fromkeys(each.why for each in unknown))
