@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from steadfold.joints.capacity import FixingCapacity
 from steadfold.mount.answers import answers
-from steadfold.mount.rating import QUICK_TRIANGLES, Solved, solved, told
+from steadfold.mount.rating import Solved, quickly_solved, told
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal, Strength
 from steadfold.sheet.part import Part
 
@@ -33,7 +33,7 @@ def quick_strengths(
     """
     if not all(same_stiffness(metals[0], metal) for metal in metals):
         raise ValueError("these metals differ in stiffness or mass; solve them apart")
-    first = solved(part, metals[0], fixings, carried, choices, capacities[0], None, 1, 12, QUICK_TRIANGLES)
+    first = quickly_solved(part, metals[0], fixings, carried, choices, capacities[0])
     return tuple(
         told(_read_for(first, metal, capacity), capacity, None, math.nan)
         for metal, capacity in zip(metals, capacities, strict=True)

@@ -25,7 +25,7 @@ from steadfold.mount.records import (
     Picture,
     Strength,
 )
-from steadfold.mount.structure import Mounted, against_wall, mounted, weight_loads
+from steadfold.mount.structure import MOST_PATCHES, Mounted, against_wall, mounted, weight_loads
 from steadfold.mount.telling import findings_of, pried_off, tonight
 from steadfold.quantities import Range
 from steadfold.sheet.part import Part
@@ -38,6 +38,12 @@ COARSE = 1.8
 
 QUICK_TRIANGLES = 700
 """About how many triangles the quick answer takes, bends and holes apart."""
+
+QUICK_ANGLE_DEG = 15.0
+"""Corners that the quick answer puts up with; most of the time of meshing a plate full of slots goes into the last few."""
+
+QUICK_PATCHES = 60
+"""Patches of wall that the quick answer feels, at the most."""
 
 LOOK_AGAIN = 4.0
 """Buckling is looked at on the coarse mesh; below so many times the factor wanted the fine one decides."""
@@ -77,7 +83,7 @@ def strength(
     """
     progress(0.0, "mesh")
     if not fine:
-        quick = solved(part, metal, fixings, carried, choices, capacity, size_mm, 1, 12, QUICK_TRIANGLES)
+        quick = quickly_solved(part, metal, fixings, carried, choices, capacity, size_mm)
         return told(quick, capacity, None, math.nan)
     full = solved(part, metal, fixings, carried, choices, capacity, size_mm, 3, 20)
     progress(0.6, "second mesh")
@@ -107,6 +113,20 @@ def _size_of(here: Mounted) -> float:
     return math.sqrt(area / (0.433 * max(len(here.mesh.triangles), 1)))
 
 
+def quickly_solved(
+    part: Part,
+    metal: Metal,
+    fixings: Fixings,
+    carried: Sequence[Carried],
+    choices: CaseChoices,
+    capacity: FixingCapacity | None,
+    size_mm: float | None = None,
+) -> Solved:
+    """Every case of a part on the mesh of the quick answer."""
+    here = mounted(part, metal, fixings, carried, size_mm, 1, 12, QUICK_TRIANGLES, good_angle_deg=QUICK_ANGLE_DEG)
+    return _solved(here, choices, capacity, None, QUICK_PATCHES)
+
+
 def solved(
     part: Part,
     metal: Metal,
@@ -123,10 +143,21 @@ def solved(
     """Every case of a part on one mesh, solved and read, or those of some numbers; see `mounted` for the mesh's
     arguments."""
     here = mounted(part, metal, fixings, carried, size_mm, facets, segments, triangles)
+    return _solved(here, choices, capacity, only, MOST_PATCHES)
+
+
+def _solved(
+    here: Mounted,
+    choices: CaseChoices,
+    capacity: FixingCapacity | None,
+    only: tuple[int, ...] | None,
+    most_patches: int,
+) -> Solved:
+    part, fixings = here.part, here.fixings
     wanted = _cases(here, choices)
     if only is not None:
         wanted = tuple(wanted[k] for k in only if k < len(wanted))
-    here = against_wall(here, [case.loads for case in wanted])
+    here = against_wall(here, [case.loads for case in wanted], most_patches)
     results = solve(here.structure, [case.loads for case in wanted])
     lines = (
         *bend_lines(part, here.mesh, here.pose, here.model),

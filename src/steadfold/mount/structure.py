@@ -23,7 +23,7 @@ from steadfold.mechanics import (
 from steadfold.mount.fixing_holes import Hole, downward, fixing_holes
 from steadfold.mount.placing import placed
 from steadfold.mount.records import Carried, Fixings, Metal, MountError, Placed
-from steadfold.sheet.mesh import MeshError, SheetMesh, WasherCircle, folded, mesh
+from steadfold.sheet.mesh import WANTED_ANGLE_DEG, MeshError, SheetMesh, WasherCircle, folded, mesh
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Pose, fold
 
@@ -52,6 +52,10 @@ class Seat:
         """Height of its node above the middle of the sheet, towards the face."""
         height = 0.5 * thickness_mm + self.reach_mm
         return -height if self.rear else height
+
+
+MOST_PATCHES = 140
+"""Patches of wall that a full answer feels, at the most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +112,9 @@ def mounted(
     hole_segments: int = 20,
     target_triangles: int | None = None,
     seats: Sequence[Seat] = (),
+    good_angle_deg: float = WANTED_ANGLE_DEG,
 ) -> Mounted:
-    """Mesh, support and factor a part on its wall.
+    """Mesh, support and factor a part on its wall; see `mesh` for sizes, facets, chords and angle.
 
     Raises `MountError` for loads or fixings that make no sense and `Mechanism` when something can still move.
     """
@@ -121,7 +126,7 @@ def mounted(
     items = placed(part, pose, down, fixings.panel, carried)
     circles = [WasherCircle(p, h.at_mm, fixings.washer_mm) for p, h in holes]
     circles += [WasherCircle(s.panel, s.at_mm, s.washer_mm) for s in seats]
-    sheet = _sound_mesh(part, size_mm, circles, bend_facets, hole_segments, target_triangles)
+    sheet = _sound_mesh(part, size_mm, circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
     middle = folded(sheet, part)
     bolts = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes])
     arms = np.array(
@@ -158,9 +163,9 @@ def mounted(
     )  # fmt: skip
 
 
-def against_wall(here: Mounted, cases: Sequence[Loads]) -> Mounted:
-    """The same part with the wall behind it, felt where it bears in these cases."""
-    return replace(here, structure=bedded(here.structure, here.wall, cases, on_rim(here)))
+def against_wall(here: Mounted, cases: Sequence[Loads], most_patches: int = MOST_PATCHES) -> Mounted:
+    """The same part with the wall behind it, felt where it bears in these cases, in so many patches at the most."""
+    return replace(here, structure=bedded(here.structure, here.wall, cases, on_rim(here), most=most_patches))
 
 
 def on_rim(here: Mounted) -> np.ndarray:
@@ -184,10 +189,11 @@ def _sound_mesh(
     bend_facets: int,
     hole_segments: int,
     target_triangles: int | None,
+    good_angle_deg: float,
 ) -> SheetMesh:
     """The mesh asked for or, where a coarse one cannot have sound triangles, the usual one."""
     try:
-        return mesh(part, size_mm, (), circles, bend_facets, hole_segments, target_triangles)
+        return mesh(part, size_mm, (), circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
     except MeshError:
         return mesh(part, None, (), circles)
 

@@ -114,6 +114,7 @@ def mesh(
     bend_facets: int = 3,
     hole_segments: int = 20,
     target_triangles: int | None = None,
+    good_angle_deg: float = WANTED_ANGLE_DEG,
 ) -> SheetMesh:
     """Mesh a part.
 
@@ -123,6 +124,8 @@ def mesh(
     hole_segments: chords for a full circle.
     target_triangles: choose the size so that about this many come out. Bends, holes and edges may need more, fewer
     with fewer facets and chords.
+    good_angle_deg: with no corner sharper than this the mesh is taken as it is; until then panels are divided again,
+    up to four times. Less than the usual is for a preview.
     A hard point less than a quarter of the thickness from an edge is put on the edge, or on its nearest corner.
 
     Raises `MeshError` where a bend meets no metal, a hard point lies off its panel, or (not known to happen) no
@@ -144,17 +147,17 @@ def mesh(
     for _ in range(ATTEMPTS):
         plan = planned(part, wishes)
         fills = filled(plan.pieces)
-        finer = _where_finer(plan, fills, wishes)
+        finer = _where_finer(plan, fills, wishes, good_angle_deg)
         if not any(len(f.lost) for f in fills):
             made = _joined(part, plan, fills, hard_points, washer_circles)
             if best is None or made.smallest_angle_deg > best.smallest_angle_deg:
                 best = made
-            if best.smallest_angle_deg >= WANTED_ANGLE_DEG:
+            if best.smallest_angle_deg >= good_angle_deg:
                 return best
         if not finer:
             break
         wishes = replace(wishes, finer=finer, attempt=wishes.attempt + 1)
-    if best is None or best.smallest_angle_deg < LEAST_ANGLE_DEG:
+    if best is None or best.smallest_angle_deg < min(LEAST_ANGLE_DEG, good_angle_deg):
         sharpest = "" if best is None else f"; the sharpest has {best.smallest_angle_deg:.1f}°"
         raise MeshError(f"part {part.name!r} could not be divided into triangles of a sound shape{sharpest}")
     return best
@@ -195,7 +198,7 @@ def _check(part: Part, size_mm: float | None, bend_facets: int, hole_segments: i
 
 
 def _where_finer(
-    plan: Plan, fills: Sequence[Filled], wishes: Wishes
+    plan: Plan, fills: Sequence[Filled], wishes: Wishes, good_angle_deg: float
 ) -> dict[int, tuple[np.ndarray, np.ndarray]]:
     """Places where the next attempt should be finer: at boundary edges that were lost and triangles too sharp."""
     places: dict[int, list[np.ndarray]] = {}
@@ -204,7 +207,7 @@ def _where_finer(
         places[panel], sizes[panel] = [old_places], [old_sizes]
     found = False
     for panel, piece, fill in zip(plan.panels, plan.pieces, fills, strict=True):
-        sharp = corner_cosines(fill.points, fill.triangles) > math.cos(math.radians(WANTED_ANGLE_DEG))
+        sharp = corner_cosines(fill.points, fill.triangles) > math.cos(math.radians(good_angle_deg))
         corners = fill.points[fill.triangles[sharp]]
         short = np.hypot(*(np.roll(corners, -1, axis=1) - corners).reshape(-1, 2).T).reshape(-1, 3)
         where = np.concatenate([corners.reshape(-1, 2), fill.lost])
