@@ -31,7 +31,7 @@ REGISTRY = re.compile(
 PROMISE = re.compile(r"\b(?:safe|certified)\b", re.IGNORECASE)
 DENIAL = re.compile(r"\b(?:not|never|no|nor|neither|cannot)\b", re.IGNORECASE)
 
-HEAVY = ("OCP", "netgen", "scipy", "ezdxf", "pint", "starlette", "shapely", "numpy", "typst")
+HEAVY = ("OCP", "scipy", "ezdxf", "pint", "starlette", "shapely", "numpy", "typst")
 
 
 def ignored(path: Path) -> bool:
@@ -183,23 +183,6 @@ def test_nothing_shown_to_a_person_promises_more_than_a_calculation_can() -> Non
             if PROMISE.search(text) and not DENIAL.search(text):
                 promises.append(f"{path.relative_to(ROOT)}:{number}: {text}")
     assert promises == []
-
-
-def test_the_mesher_is_loaded_in_one_place_only() -> None:
-    """Loaded elsewhere first, it takes the solid library's symbols from under it; mesher.py says how."""
-    users = []
-    for path in python_files():
-        if SOURCE not in path.parents or path == SOURCE / "sheet" / "mesher.py":
-            continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Import):
-                names = [alias.name for alias in node.names]
-            else:
-                names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-            users += [
-                str(path.relative_to(ROOT)) for name in names if name.split(".")[0] in {"netgen", "pyngcore"}
-            ]
-    assert users == []
 
 
 def test_there_are_examples_and_each_is_a_job_file() -> None:

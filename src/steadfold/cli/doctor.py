@@ -67,16 +67,12 @@ class Library:
     used_for: str
 
 
-LOAD_SOLIDS = "import OCP.BRepBuilderAPI, OCP.STEPControl"
-LOAD_MESHER = "from steadfold.sheet.mesher import planar_mesher; planar_mesher()"
-
 LIBRARIES = (
     Library("numpy", "import numpy", "arrays"),
     Library("scipy", "import scipy.sparse.linalg", "sparse algebra"),
     Library("shapely", "import shapely", "planar geometry"),
     Library("ezdxf", "import ezdxf", "DXF files"),
-    Library("cadquery-ocp-novtk", LOAD_SOLIDS, "exact solids and STEP files"),
-    Library("netgen-mesher", LOAD_MESHER, "meshing"),
+    Library("cadquery-ocp-novtk", "import OCP.BRepBuilderAPI, OCP.STEPControl", "exact solids and STEP files"),
     Library("pint", "import pint", "units"),
     Library("rich", "import rich.table", "tables on the terminal"),
     Library("typst", "import typst", "PDF files"),
@@ -85,6 +81,7 @@ LIBRARIES = (
     Library("starlette", "import starlette", "the page"),
     Library("uvicorn", "import uvicorn", "the page"),
     Library("websockets", "import websockets", "the page"),
+    Library("pypdfium2", "import pypdfium2", "sheets of the order on the page"),
 )
 
 
@@ -227,32 +224,13 @@ def check_of_disk(folder: Path) -> Check:
     return Check("disk", passed, f"{say}." if passed else f"{say}; at least {LEAST_FREE_MB} MB are wanted.")
 
 
-def check_of_both_kernels(python: str = sys.executable) -> Check:
-    """Whether the exact-solid and the meshing library load in one process, in either order.
-
-    Each brings its own build of the same geometry kernel; a release of one could make them collide.
-    """
-    for statement in (f"{LOAD_SOLIDS}; {LOAD_MESHER}", f"{LOAD_MESHER}; {LOAD_SOLIDS}"):
-        status, complaint = _run(python, statement)
-        if status != 0:
-            lines = complaint.strip().splitlines()
-            why = lines[-1].strip().rstrip(".") if lines else f"exit status {status}"
-            say = f"The solid and the meshing library do not work in one process ('{statement}': {why})."
-            return Check("both kernels", False, say)
-    return Check("both kernels", True, "The solid and the meshing library load together, in either order.")
-
-
 def report(libraries: Sequence[Library] = LIBRARIES, folder: Path | None = None) -> list[Check]:
-    """Everything the doctor looks at, in order: Python, disk, each library, the two kernels together.
+    """Everything the doctor looks at, in order: Python, disk, each library.
 
     ``folder`` is where room on the disk is looked for, by default the current one. Takes a few seconds.
     """
     checks = [check_of_python(), check_of_disk(folder or Path.cwd())]
-    checks += [check_of_library(library) for library in libraries]
-    failed = {check.name for check in checks if not check.passed}
-    if not failed & {"cadquery-ocp-novtk", "netgen-mesher"}:
-        checks.append(check_of_both_kernels())
-    return checks
+    return checks + [check_of_library(library) for library in libraries]
 
 
 def arguments(command: argparse.ArgumentParser) -> None:
