@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -50,31 +51,129 @@ def test_a_stand_shows_what_the_library_says_of_it(stands: Shed, open_page: Open
     expect(page.locator(".verdict .word")).to_have_text(other["verdict"].capitalize())
 
 
-def test_levelling_goes_step_by_step_on_a_phone(stands: Shed, open_page: Opener, picture: Keep, axe: str) -> None:
-    expected = plain_stand(review_stand(read_stand(read_job(stands.job).stands[0])))["level"]["steps"]
-    page = open_page(stands.link, viewport={"width": 390, "height": 780}, has_touch=True)
-    on = page.get_by_role("button", name="Done, next")
-    on.wait_for()
-    said = []
-    while True:
-        said.append(page.locator(".step-say").inner_text())
-        if on.is_disabled():
-            break
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
+
+
+def library(stands: Shed) -> dict[str, Any]:
+    found: dict[str, Any] = plain_stand(review_stand(read_stand(read_job(stands.job).stands[0])))
+    return found
+
+
+def begun(page: Page) -> Page:
+    page.get_by_role("button", name="Step by step, in the shop").click()
+    page.locator("dialog.steps").wait_for()
+    return page
+
+
+def forward_to(page: Page, say: str) -> None:
+    for _ in range(20):
+        if say in page.locator(".step-say").inner_text():
+            return
+        page.locator(".step-button.on").click()
+    raise AssertionError(f"no step says {say!r}")
+
+
+def test_weighing_and_levelling_fill_the_screen_of_a_phone_step_by_step(
+    stands: Shed, open_page: Opener, picture: Keep, axe: str
+) -> None:
+    expected = library(stands)["level"]["steps"]
+    page = begun(open_page(stands.link, **PHONE))
+    on = page.locator(".step-button.on")
+    said = [page.locator(".step-say").inner_text()]
+    while on.inner_text() != "Done":
         on.click()
-    assert said[-len(expected) :] == [step["do"] for step in expected]
+        said.append(page.locator(".step-say").inner_text())
+    assert said[:3] == [
+        "Scale under inner pair of feet, the outer on a block as high as the scale",
+        "Scale under outer pair of feet", "Scale under left pair of feet",
+    ]  # fmt: skip
+    assert "weighs 126 kg" in said[3]
+    assert said[-1 - len(expected) : -1] == [step["do"] for step in expected]
     size = page.locator(".step-say").evaluate("each => parseFloat(getComputedStyle(each).fontSize)")
     box = on.bounding_box()
-    assert size >= 20 and box is not None and box["height"] >= 44 and box["width"] >= 180, (
-        "read and pressed at arm's length"
-    )
-    on.scroll_into_view_if_needed()
-    picture(page, "levelling-phone")
-    page.evaluate("() => document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    assert size >= 24 and box is not None and box["height"] >= 56 and box["width"] >= 200
+    assert box["y"] > 844 / 2, "within reach of the thumb"
+    # All of a step is on the screen at once.
+    for n in range(len(said)):
+        middle = page.locator(".steps-middle").evaluate("each => each.scrollHeight - each.clientHeight")
+        assert middle <= 0, said[len(said) - 1 - n]
+        if n < len(said) - 1:
+            page.get_by_role("button", name="Back").click()
     assert serious(page, axe) == []
+    picture(page, "steps-phone-weigh")
+    forward_to(page, "How low does left tip lie")
+    assert serious(page, axe) == []
+    picture(page, "steps-phone-level")
+    forward_to(page, "tighten left rod")
+    picture(page, "steps-phone-nut")
     assert page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 
 
+def test_a_step_that_is_done_is_so_when_the_page_is_loaded_anew(stands: Shed, open_page: Opener) -> None:
+    page = begun(open_page(stands.link, **PHONE))
+    for _ in range(2):
+        page.locator(".step-button.on").click()
+    third = page.locator(".step-say").inner_text()
+    page.reload()
+    page.locator("dialog.steps[open]").wait_for()
+    expect(page.locator(".step-say")).to_have_text(third)
+    page.get_by_role("button", name="Back").click()
+    expect(page.locator(".step-mark")).to_have_text("✓ Done.")
+    page.get_by_role("button", name="Start over").click()
+    expect(page.locator(".steps-where")).to_contain_text("Step 1 of")
+    expect(page.locator(".step-mark")).to_have_text("")
+
+
+@pytest.mark.parametrize(
+    ("way", "typed", "over", "low_mm"),
+    [
+        ("mm low", "4.5", None, 4.5),
+        # tan(0.4 deg) x 650 mm by hand
+        ("degrees", "0.4", "650", 4.538),
+        # 12 divisions of 0.5 mm/m over 0.65 m by hand
+        ("bubble divisions", "12", "650", 3.9),
+    ],
+)
+def test_a_level_is_read_in_the_way_one_has_and_the_nuts_follow(
+    stands: Shed, open_page: Opener, way: str, typed: str, over: str | None, low_mm: float
+) -> None:
+    stands.job.write_text(EXAMPLE.read_text(encoding="utf-8"), encoding="utf-8")
+    page = begun(open_page(stands.link, **PHONE))
+    forward_to(page, "How low does left tip lie")
+    before = library(stands)["level"]["steps"]
+    page.locator(".step-ways").get_by_text(way, exact=True).click()
+    page.get_by_label("it reads").fill(typed)
+    if over is not None:
+        page.get_by_label("read over").fill(over)
+    page.keyboard.press("Enter")
+    expect(page.locator(".step-say")).to_contain_text("right tip")
+    reading = read_stand(read_job(stands.job).stands[0]).readings[0]
+    assert reading.low_mm == pytest.approx(low_mm, abs=2e-3)
+    after = library(stands)["level"]["steps"]
+    assert [s["do"] for s in after] != [s["do"] for s in before]
+    page.locator(".step-button.on").click()
+    expect(page.locator(".step-say")).to_have_text(after[0]["do"])
+    page.locator(".step-button.on").click()
+    expect(page.locator(".step-say")).to_have_text(after[1]["do"])
+
+
+def test_a_scale_reading_typed_in_the_shop_weighs_the_machine_anew(stands: Shed, open_page: Opener) -> None:
+    stands.job.write_text(EXAMPLE.read_text(encoding="utf-8"), encoding="utf-8")
+    page = begun(open_page(stands.link, **PHONE, expect_refusals=True))
+    field = page.locator(".step-field input")
+    field.fill("heavy")
+    page.locator(".step-button.on").click()
+    expect(page.locator("dialog .fault")).not_to_have_text("")
+    field.fill("80")
+    page.locator(".step-button.on").click()
+    forward_to(page, "weighs")
+    # Inner and outer pair are the whole machine: 80.0 + 51.5 kg.
+    expect(page.locator(".step-say")).to_have_text("thickness planer weighs 132 kg")
+    assert 'reads = "80 kg"' in stands.job.read_text(encoding="utf-8")
+
+
 def test_a_reading_typed_on_the_page_is_saved_and_answered_anew(stands: Shed, open_page: Opener) -> None:
+    stands.job.write_text(EXAMPLE.read_text(encoding="utf-8"), encoding="utf-8")
     page = open_page(stands.link)
     page.locator(".stand-seen img").first.wait_for()
     page.locator("summary", has_text="reading: left tip").click()

@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from steadfold.job import read_job_text
+from steadfold.job import Job, read_job_text
+from steadfold.job.models import JobPart
+from steadfold.job.problem import JobProblems
+from steadfold.money.rates import read_rates
 from steadfold.review.compare import Choice, compare
+from steadfold.review.costing import job_cost
 from steadfold.review.mend import Mending, mend
+from steadfold.review.shop import shop_of
+from steadfold.sheet.shapes import ShapeError
 
 Tell = Callable[[float, str], None]
 
@@ -46,13 +52,31 @@ def _change(found: Mending) -> dict[str, Any]:
 
 
 def compared(tell: Tell, text: str, path: str, number: int) -> tuple[dict[str, Any], bytes]:
-    """Rating, sag and mass of the part of that number in every stock thickness of its metal."""
+    """Rating, sag, mass and cost of the part of that number in every stock thickness of its metal."""
     job = read_job_text(text, Path(path))
+    ordered = job.parts[number]
     with _one_after_the_other() as pool:
-        found = compare(job, job.parts[number].name, (), tell, pool)
-    choices = [{**asdict(choice), "text": _typed(choice)} for choice in found.choices]
-    way = [*job.parts[number].path, "thickness"]
-    return {"carried_kg": found.carried_kg, "way": way, "choices": choices}, b""
+        found = compare(job, ordered.name, (), lambda share, what: tell(0.7 * share, what), pool)
+    choices = []
+    for place, choice in enumerate(found.choices):
+        tell(0.7 + 0.3 * place / len(found.choices), f"{choice.label}: cost")
+        choices.append({**asdict(choice), "text": _typed(choice), "cost_each": _cost_each(job, ordered, choice)})
+    return {
+        "carried_kg": found.carried_kg,
+        "currency": read_rates(shop_of(job).rates).currency,
+        "way": [*ordered.path, "thickness"],
+        "choices": choices,
+    }, b""
+
+
+def _cost_each(job: Job, ordered: JobPart, choice: Choice) -> float | None:
+    """What one costs in that sheet, ordered as many as now; None where the library gives no cost."""
+    other = replace(ordered, material=choice.material, thickness_mm=choice.thickness_mm, gauge=None)
+    try:
+        cost = job_cost(replace(job, parts=(other,), stands=()))
+    except (JobProblems, ShapeError, ValueError):
+        return None
+    return float(cost.parts[0][1].each.amount) if cost.parts else None
 
 
 def _typed(choice: Choice) -> str:

@@ -12,11 +12,17 @@ from pathlib import Path
 from typing import Any
 
 from steadfold.job import changed, read_job_text
+from steadfold.job.layout import Steps
 from steadfold.job.models import Job, JobPart, LaterTable
+from steadfold.job.problem import JobProblems
+from steadfold.job.sale_table import read_sale
+from steadfold.job.stand_table import read_stand
 from steadfold.job.writer import Changes
+from steadfold.money.rates import read_rates
 from steadfold.page.form import form
 from steadfold.page.sale_form import sale_form
 from steadfold.page.stand_form import stand_form
+from steadfold.review.shop import shop_of
 
 Tell = Callable[[float, str], None]
 
@@ -32,11 +38,35 @@ def change(
 ) -> tuple[str, dict[str, Any]]:
     """The text with fields changed, everything else byte for byte, and what it then says.
 
-    Raises `CannotChange` when there is no place for a change, `JobProblems` when the result is no job.
+    Raises `CannotChange` when there is no place for a change, `JobProblems` when the result is no job, or when a
+    stand or the sale that could be read before no longer can.
     """
     ways: Changes = [(tuple(way), value) for way, value in changes]
     new = changed(text, ways, Path(path))
-    return new, told(read_job_text(new, Path(path)))
+    job = read_job_text(new, Path(path))
+    for way, _ in ways:
+        if way[0] in ("stand", "sale"):
+            _still_read(read_job_text(text, Path(path)), job, way)
+    return new, told(job)
+
+
+def _still_read(before: Job, after: Job, way: Steps) -> None:
+    """Stands and the sale are read apart from the job: raise `JobProblems` when a change has spoiled one."""
+    problems = _problems_at(after, way)
+    if problems is not None and _problems_at(before, way) is None:
+        raise problems
+
+
+def _problems_at(job: Job, way: Steps) -> JobProblems | None:
+    try:
+        if way[0] == "sale":
+            rates = read_rates(shop_of(job).rates)
+            read_sale(job, rates.currency, rates.shipping)
+        elif len(way) > 1 and isinstance(way[1], int) and way[1] < len(job.stands):
+            read_stand(job.stands[way[1]])
+    except JobProblems as error:
+        return error
+    return None
 
 
 def told(job: Job) -> dict[str, Any]:
@@ -63,6 +93,7 @@ def _stand(table: LaterTable) -> dict[str, Any]:
         "note": str(table.values.get("note", "")),
         "fingerprint": _hashed([json.dumps(table.values, sort_keys=True, default=str)]),
         "form": stand_form(table),
+        "values": json.loads(json.dumps(table.values, default=str)),
     }
 
 

@@ -14,7 +14,7 @@ from steadfold.job.stand_table import read_stand
 from steadfold.stand.plain import plain_stand, plain_weighed
 from steadfold.stand.records import Stand, StandError
 from steadfold.stand.review import review_stand
-from steadfold.stand.weigh import sheet, weigh
+from steadfold.stand.weigh import placements, sheet, weigh
 
 Tell = Callable[[float, str], None]
 
@@ -50,8 +50,11 @@ def _weighing(table: LaterTable, stand: Stand) -> dict[str, Any] | None:
     if stand.machine is None:
         return None
     readings = scale_readings(table)
-    plan = sheet(stand.machine.feet_mm, stand.machine.mass_kg.middle, FINEST_SCALE_KG, None)
+    feet, mass = stand.machine.feet_mm, stand.machine.mass_kg.middle
+    plan = sheet(feet, mass, FINEST_SCALE_KG, None)
+    steps, _ = placements(feet, mass, FINEST_SCALE_KG)
     return {
+        "steps": [{"say": each.say, "about_kg": each.reading.reads_kg} for each in steps],
         "machine": stand.machine.name,
         "plan": plan,
         "weighed": plain_weighed(weigh(readings)) if readings else None,

@@ -255,36 +255,3 @@ function signed(value, show) {
   if (Math.abs(value) < 0.01) return "no heavier";
   return value > 0 ? `${show(value)} heavier` : `${show(-value)} lighter`;
 }
-
-/**
- * The part in every stock thickness: mass across, rating up, what is asked as a line. A point picked becomes the choice.
- * @param {any} found @param {{units: Units, apply: (edits: any[], say: string) => void}} told
- */
-export function compared(found, { units, apply }) {
-  const rated = found.choices.filter((/** @type {any} */ c) => c.rating_kg !== null && c.mass_kg !== null);
-  const made = [];
-  if (rated.length > 1) {
-    const most = 1.08 * Math.max(found.carried_kg, ...rated.map((/** @type {any} */ c) => c.rating_kg)), heavy = 1.08 * Math.max(...rated.map((/** @type {any} */ c) => c.mass_kg));
-    const wide = 320, high = 170, x = (/** @type {any} */ c) => 34 + (c.mass_kg / heavy) * (wide - 44), y = (/** @type {number} */ kg) => high - 22 - (kg / most) * (high - 34);
-    const drawing = draw("svg", { viewBox: `0 0 ${wide} ${high}`, class: "chart", role: "img", "aria-label": `What each thickness may carry against what it weighs; ${mass(found.carried_kg, units)} is asked` });
-    drawing.append(draw("path", { d: `M34 6V${high - 22}H${wide - 4}`, class: "axis" }), draw("path", { d: `M34 ${y(found.carried_kg)}H${wide - 4}`, class: "asked-line" }));
-    drawing.append(draw("text", { x: wide - 4, y: y(found.carried_kg) - 4, "text-anchor": "end", text: `asked: ${mass(found.carried_kg, units)}` }));
-    drawing.append(draw("text", { x: 34, y: high - 6, text: "weighs" }), draw("text", { x: wide - 4, y: high - 6, "text-anchor": "end", text: mass(heavy, units) }), draw("text", { x: 30, y: 14, "text-anchor": "end", text: mass(most, units).split(" ")[0] }), draw("text", { x: 30, y: high - 24, "text-anchor": "end", text: "0" }));
-    drawing.append(draw("path", { d: rated.map((/** @type {any} */ c, /** @type {number} */ i) => `${i ? "L" : "M"}${x(c)} ${y(c.rating_kg)}`).join(""), class: "curve" }));
-    for (const choice of rated) {
-      drawing.append(draw("circle", { cx: x(choice), cy: y(choice.rating_kg), r: choice.now ? 6 : 4.5, class: choice.now ? "now" : "other", onclick: () => take(choice, apply) }, draw("title", { text: `${length(choice.thickness_mm, units)}: ${mass(choice.rating_kg, units)}` })));
-    }
-    made.push(drawing);
-  }
-  made.push(make("ul", { class: "changes" }, found.choices.map((/** @type {any} */ choice) => make("li", { class: "change" },
-    make("div", {}, make("p", {}, make("strong", { text: `${length(choice.thickness_mm, units)}${/ga/.test(choice.label) ? ` (${choice.label})` : ""}` })),
-      make("p", { class: "quiet", text: choice.rating_kg === null ? choice.why_not : `may carry ${mass(choice.rating_kg, units)}, sags ${length(choice.sag_mm ?? 0, units)}, weighs ${mass(choice.mass_kg ?? 0, units)}` })),
-    choice.now ? make("span", { class: "quiet", text: "now" }) : make("button", { type: "button", class: "quiet-button", "aria-label": `Take ${length(choice.thickness_mm, units)}`, text: "Take it", onclick: () => take(choice, apply) })))));
-  made.push(make("p", { class: "quiet", text: "On the coarse model; the one you take is worked out in full." }));
-  return made;
-
-  /** @param {any} choice @param {any} put */
-  function take(choice, put) {
-    put([{ way: found.way, value: choice.text }], `thickness ${choice.text}`);
-  }
-}

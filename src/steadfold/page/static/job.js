@@ -1,8 +1,9 @@
 // A job: its parts, one of them open, changed by a form, seen in the picture and in the flat.
 
-import { compared, head, mended, sections } from "./answer.js";
+import { head, mended, sections } from "./answer.js";
 import { FlatView } from "./flat.js";
 import { Form, every, key } from "./form.js";
+import { compared } from "./gauges.js";
 import { draw, fill, make } from "./make.js";
 import { MoneyView } from "./money.js";
 import { OrderView } from "./order.js";
@@ -10,6 +11,7 @@ import { Picture } from "./picture.js";
 import { colours, legend } from "./scale.js";
 import { beam } from "./signs.js";
 import { standHead, standSections } from "./stand.js";
+import { Steps } from "./steps.js";
 import { Refused, ask, bytes, listen, post } from "./talk.js";
 import { length, share } from "./units.js";
 
@@ -33,6 +35,8 @@ export class JobPage {
   fields = /** @type {any} */ (null);
   /** @type {MoneyView} */
   money = /** @type {any} */ (null);
+  /** @type {Steps} */
+  steps = /** @type {any} */ (null);
   /** @type {OrderView} */
   order = /** @type {any} */ (null);
   /** @type {any} */
@@ -45,6 +49,7 @@ export class JobPage {
     this.address = `/api/jobs/${folder}/${encodeURIComponent(name)}`;
     this.units = /** @type {import("./units.js").Units} */ (localStorage.getItem("units") === "in" ? "in" : "mm");
     const asked = new URLSearchParams(location.search);
+    this.asked = asked;
     /** @type {"part" | "stand" | "money" | "order"} */
     this.kind = WHOLE.find((kind) => asked.has(kind)) ?? (asked.has("stand") ? "stand" : "part");
     this.number = Number(asked.get(this.kind) ?? 0) || 0;
@@ -108,7 +113,8 @@ export class JobPage {
     this.files = make("div", { class: "files" });
     this.changes = make("div", { class: "inside" });
     this.others = make("div", { class: "inside" });
-    this.further = make("div", { class: "answers further" }, this.#asking("What would make it enough", "Look for changes", "mend", this.changes), this.#asking("Other thicknesses", "Compare them", "compare", this.others));
+    this.further = make("div", { class: "answers further" }, this.#asking("What would make it enough", "Look for changes", "mend", this.changes));
+    this.gauges = make("div", { class: "answers" }, this.#asking("Other thicknesses", "Compare them", "compare", this.others));
     this.moneyPlace = make("div", { class: "money-place" });
     this.orderPlace = make("div", { class: "order-place" });
     fill(
@@ -121,7 +127,7 @@ export class JobPage {
         make("div", { class: "head" }, this.verdict, this.bar),
         make("div", { class: "seen" },
           make("section", { class: "picture card", "aria-label": "Picture" }, this.stage, this.tip, this.legend, tools, this.factor),
-          make("section", { class: "card", "aria-label": "Flat" }, make("div", { class: "card-head" }, make("h2", { text: "Flat" }), this.files), this.flatPlace), this.below),
+          make("section", { class: "card", "aria-label": "Flat" }, make("div", { class: "card-head" }, make("h2", { text: "Flat" }), this.files), this.flatPlace), this.gauges, this.below),
         this.standSeen = make("div", { class: "seen stand-seen answers" }),
         make("div", { class: "wide" }, this.moneyPlace, this.orderPlace),
         make("div", { class: "side" }, this.sections, this.standSide = make("div", { class: "answers stand-side" }), this.further),
@@ -138,6 +144,10 @@ export class JobPage {
     this.money = new MoneyView(this.moneyPlace, {
       address: this.address, units: () => this.units, say: (sentence) => this.#say(sentence),
       save: (field, value, say, keep) => this.#save(field, value, say, keep ?? false), change: (edits, say) => this.#apply(edits, say),
+    });
+    this.steps = new Steps(place, {
+      address: this.address, units: () => this.units, change: (edits, say) => this.#change(edits, say, () => true, false),
+      closed: () => { this.asked.delete("steps"); history.replaceState(null, "", `?stand=${this.number}`); },
     });
     this.order = new OrderView(this.orderPlace, this.address, CAUTION);
     document.addEventListener("keydown", (event) => {
@@ -171,7 +181,7 @@ export class JobPage {
    * @param {string} title @param {string} word @param {"mend" | "compare"} what @param {HTMLElement} place
    */
   #asking(title, word, what, place) {
-    const told = () => ({ units: this.units, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
+    const told = () => ({ units: this.units, sagLimit: this.answer?.part.strength?.sag_limit_mm ?? null, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
     const reset = () => fill(place, make("button", { type: "button", class: "quiet-button", text: word, onclick: ask_ }));
     const ask_ = async () => {
       const fingerprint = this.fingerprint;
@@ -296,7 +306,15 @@ export class JobPage {
 
   #showStand() {
     standHead(this.verdict, this.standAnswer, this.units);
-    standSections(this.standSeen, this.standSide, this.standAnswer, this.units, this.address);
+    standSections(this.standSeen, this.standSide, this.standAnswer, this.units, this.address, () => this.#begin());
+    this.steps.show(this.standAnswer, this.number, this.state.job.stands[this.number].values);
+    if (this.asked.has("steps") && !this.steps.open) this.#begin();
+  }
+
+  /** The steps in the shop, one a screen; the address says so, for when the phone loads the page anew. */
+  #begin() {
+    this.steps.begin();
+    if (this.steps.open) history.replaceState(null, "", `?stand=${this.number}&steps`);
   }
 
   /** Ask for the answers of a part, the shape first; what is no longer wanted is dropped. @param {any} part */

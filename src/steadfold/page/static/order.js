@@ -73,7 +73,7 @@ export class OrderView {
       make("a", { class: "do-it", href: `${this.address}/archive${this.query}`, download: "", text: "Take it along as one archive" }),
       make("div", { class: "sheets" }, [...folders].map(([folder, names]) => make("details", { class: "folder", open: folder === "shop" }, make("summary", { text: `${folder || "for the whole order"} (${names.length})` }), make("ul", {}, names.map(press))))));
     const first = /** @type {HTMLElement | null} */ (this.made.querySelector(".sheet"));
-    const shop = /** @type {HTMLElement | null} */ (this.made.querySelector("details[open] .sheet"));
+    const shop = /** @type {HTMLElement | null} */ (this.made.querySelector(".folder[open] .sheet"));
     if (shop ?? first) (shop ?? /** @type {HTMLElement} */ (first)).click();
   }
 

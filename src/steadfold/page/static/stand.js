@@ -31,13 +31,13 @@ export function standHead(place, answer, units) {
 
 /**
  * Everything that is known of a stand.
- * @param {HTMLElement} seen @param {HTMLElement} side @param {any} answer @param {Units} units @param {string} address
+ * @param {HTMLElement} seen @param {HTMLElement} side @param {any} answer @param {Units} units @param {string} address @param {() => void} begin opens the steps
  */
-export function standSections(seen, side, answer, units, address) {
+export function standSections(seen, side, answer, units, address, begin) {
   const stand = answer.stand, told = { show: () => undefined, apply: () => undefined };
   const picture = (/** @type {string} */ name, /** @type {string} */ alt) => answer.pictures.includes(`${name}-${units}`)
     ? make("img", { class: "drawing", src: `${address}/stand/${answer.number}/picture/${name}-${units}.svg?${answer.fingerprint}`, alt }) : null;
-  const guide = guided(stand.level, stand.shims, answer.weighing, units, picture("level", "what each step lifts"));
+  const guide = guided(answer, units, picture("level", "what each step lifts"), begin);
   fill(seen,
     section("Frame", [picture("frame", `The frame of ${stand.name}, each member by how hard it works`)], { id: "frame" }),
     guide ? section("Weighing and levelling", guide, { id: "levelling" }) : null,
@@ -89,40 +89,21 @@ function topple(found, units) {
 }
 
 /**
- * One step at a time, in large type: for a phone held in one hand.
- * @param {any} level @param {any[]} shims @param {any} weighing @param {Units} units @param {any} picture
+ * What weighing and levelling come to; the steps themselves fill the whole screen, for a phone held in one hand.
+ * @param {any} answer @param {Units} units @param {any} drawn @param {() => void} begin
  */
-function guided(level, shims, weighing, units, picture) {
-  /** @type {{say: string, note: string}[]} */
-  const steps = [];
-  if (weighing) {
-    const found = weighing.weighed;
-    if (found) steps.push({ say: `${weighing.machine} weighs ${mass(found.mass_kg, units)}`, note: `Between ${mass(found.mass_range_kg[0], units)} and ${mass(found.mass_range_kg[1], units)}, from ${found.readings} readings.${found.disagree ? " They contradict each other: weigh again." : ""}` });
-    else steps.push({ say: `Weigh ${weighing.machine}`, note: weighing.plan });
-  }
-  for (const step of level?.steps ?? []) {
-    const turns = level.rods.map((/** @type {string} */ rod, /** @type {number} */ k) => `${rod}: ${Math.abs(step.turns[k]).toFixed(2)} turns ${step.turns[k] < 0 ? "back" : "on"}`).filter((/** @type {string} */ _, /** @type {number} */ k) => Math.abs(step.turns[k]) > 1e-6);
-    const low = level.places.map((/** @type {string} */ place, /** @type {number} */ k) => `${place} ${length(step.low_mm[k], units)} low`);
-    steps.push({ say: step.do, note: [turns.length ? `Turned so far: ${turns.join("; ")}.` : "", `After it: ${low.join(", ")}.`, step.utilisation === null ? "" : `The hardest worked, ${step.nearest}, is at ${share(step.utilisation)} of what is allowed.`].filter(Boolean).join(" ") });
-  }
-  for (const shim of shims ?? []) steps.push({ say: `Shim under ${shim.foot}: ${length(shim.mm, units)}`, note: "" });
-  if (!steps.length) return null;
-  let at = 0;
-  const say = make("p", { class: "step-say" }), note = make("p", { class: "step-note" }), where = make("p", { class: "quiet" });
-  const back = make("button", { type: "button", class: "step-button", text: "Back", onclick: () => show(at - 1) });
-  const on = make("button", { type: "button", class: "step-button on", text: "Done, next", onclick: () => show(at + 1) });
-  const show = (/** @type {number} */ next) => {
-    at = Math.max(0, Math.min(steps.length - 1, next));
-    say.textContent = steps[at].say;
-    note.textContent = steps[at].note;
-    where.textContent = `Step ${at + 1} of ${steps.length}`;
-    back.disabled = at === 0;
-    on.disabled = at === steps.length - 1;
-  };
-  show(0);
+function guided(answer, units, drawn, begin) {
+  const { level, shims } = answer.stand, weighing = answer.weighing, found = weighing?.weighed;
+  if (!weighing && !level && !shims?.length) return null;
+  const turned = level ? level.rods.map((/** @type {string} */ rod, /** @type {number} */ k) => [rod, `${Math.abs(level.turns[k]).toFixed(2)} turns ${level.turns[k] < 0 ? "back" : "on"}`]) : [];
   return [
+    found ? make("p", {}, make("strong", { text: `${weighing.machine} weighs ${mass(found.mass_kg, units)}` }), `, between ${mass(found.mass_range_kg[0], units)} and ${mass(found.mass_range_kg[1], units)}, from ${found.readings} readings.`) : null,
+    found?.disagree ? make("p", { class: "fault", text: "The readings contradict each other: weigh again." }) : null,
+    turned.length ? make("dl", { class: "facts" }, turned.flatMap((/** @type {string[]} */ [rod, text]) => [make("dt", { text: rod }), make("dd", { text })])) : null,
     level && !level.holds ? make("p", { class: "fault", text: "A step would overload something; the findings say what." }) : null,
-    make("div", { class: "steps", "aria-live": "polite" }, where, say, note), make("div", { class: "step-buttons" }, back, on), picture,
+    ...(shims ?? []).map((/** @type {any} */ shim) => make("p", { text: `Shim under ${shim.foot}: ${length(shim.mm, units)}` })),
+    make("button", { type: "button", class: "do-it steps-begin", text: "Step by step, in the shop", onclick: begin }),
+    drawn,
     make("p", { class: "quiet", text: "Nobody under the machine while a nut is turned; block it up first." }),
   ];
 }
