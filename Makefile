@@ -19,12 +19,13 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 INSTALLED := $(VENV)/.installed
 CHECKED := $(VENV)/.libraries-found
 
-.PHONY: help demo test check page bench doctor lock clean
+.PHONY: help demo test check audit page bench first-part docs doctor lock clean
 
 help:
 	@echo "make demo   rate the boat-shed jobs in examples/ and write their flats and models into $(OUT)/"
 	@echo "make test   run the tests"
 	@echo "make check  linter, type checker, import contract"
+	@echo "make audit  ask whether a locked dependency is known to be vulnerable, where there is a network"
 	@echo "make page   open the page in the browser"
 	@echo "make bench  print the benchmarks"
 	@echo "make doctor say whether this machine has what the libraries need"
@@ -80,6 +81,9 @@ check: $(INSTALLED)
 	$(BIN)/lint-imports --no-logo || status=1; \
 	exit $$status
 
+audit: $(INSTALLED)
+	@$(BIN)/python .ci/audit.py
+
 page: $(CHECKED)
 	@if $(BIN)/steadfold page --help >/dev/null 2>&1; then $(BIN)/steadfold page; \
 	else echo "This version has no page yet; 'make demo' shows the same answers on the terminal." >&2; exit 1; fi
@@ -88,6 +92,10 @@ bench: $(CHECKED)
 	@shopt -s nullglob; benchmarks=(benchmarks/*.py); \
 	if [ $${#benchmarks[@]} -eq 0 ]; then echo "There is nothing in benchmarks/." >&2; exit 1; fi; \
 	for benchmark in "$${benchmarks[@]}"; do echo; echo "== $$benchmark"; $(BIN)/python "$$benchmark"; done
+
+# The first five minutes walked again, timed, and written into docs/first-part.md; CLONE=--clone starts from a fresh clone.
+first-part: $(CHECKED)
+	@PYTHONPATH=. $(BIN)/python -m tests.browser.first_part $(CLONE)
 
 doctor: $(INSTALLED)
 	@$(BIN)/python -m steadfold.cli.doctor
