@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from steadfold.stand.distortional import bent_strength_mpa, pressed_strength_mpa, swings
 from steadfold.stand.outline import FREE
 from steadfold.stand.section import Section
 
@@ -229,14 +230,33 @@ def limits(section: Section, length_mm: float, unheld_mm: float | None = None) -
         else "with a twist"
     )
     falls = sideways_stress_mpa(strength, sideways_moment_nmm(section, side) / section.modulus_y_mm3)
+    pressed, about_y_mpa, about_z_mpa = distortional_mpa(section, strength)
+    governs = f"buckles {way}" if nominal * carries <= pressed else "swings out at its lips"
     return MemberLimits(
         strength * section.area_mm2 / omega,
-        nominal * carries * section.area_mm2 / press,
-        falls * bending_local * section.modulus_y_mm3 / omega,
-        strength * bending_local * section.modulus_z_mm3 / omega,
-        euler_y, euler_z, f"buckles {way}", carries,
+        min(nominal * carries, pressed) * section.area_mm2 / press,
+        min(falls * bending_local, about_y_mpa) * section.modulus_y_mm3 / omega,
+        min(strength * bending_local, about_z_mpa) * section.modulus_z_mm3 / omega,
+        euler_y, euler_z, governs, carries,
         f"{rule}, allowable strength, Omega {omega:g} and {press:g} (recalled); {section.strength_source}",
     )  # fmt: skip
+
+
+def distortional_mpa(section: Section, strength_mpa: float) -> tuple[float, float, float]:
+    """Nominal stresses by distortional buckling: pressed, bent about y with the lips pressed, bent about z.
+
+    inf for a section without lips. Two channels back to back are each taken by themselves, and pressed evenly where the
+    pair is bent about y. Source: finite strips; AISI S100-16, E4 and F4 (recalled).
+    """
+    if section.lipped is None:
+        return math.inf, math.inf, math.inf
+    found = swings(section.lipped)
+    lips = found.pressed if section.double else found.lips_pressed
+    return (
+        pressed_strength_mpa(strength_mpa, found.pressed.stress_mpa),
+        bent_strength_mpa(strength_mpa, lips.stress_mpa),
+        bent_strength_mpa(strength_mpa, found.bent.stress_mpa),
+    )
 
 
 @dataclass(frozen=True)

@@ -147,6 +147,7 @@ def shelf_frame(
 
     `width_mm` runs along y, `depth_mm` along x. `braces_mm` adds knee braces of that leg from each top corner, in both
     upright planes. Feet rest on the floor, or are screwed down where a fixing is given.
+    Raises StandError for a size that is not above 0.
     """
     if min(width_mm, depth_mm, height_mm) <= 0.0:
         raise StandError(("height",), "a shelf frame needs a width, a depth and a height above 0 mm")
@@ -184,7 +185,7 @@ def gantry(
     """A beam over a bench on two posts; with a depth, two such portals joined at the top.
 
     The span runs along y. Post feet are held by their `fixing` and turn by `foot_joint`. `braces_mm` adds knee braces
-    between post and beam.
+    between post and beam. Raises StandError for a span or height that is not above 0.
     """
     if min(span_mm, height_mm) <= 0.0:
         raise StandError(("span",), "a gantry needs a span and a height above 0 mm")

@@ -228,7 +228,7 @@ def plain_finding(finding: Finding) -> dict[str, Any]:
 
 
 def rounded(value: float | None, places: int = 4) -> float | None:
-    """A number without the noise of its last digits; None for none and for what is not finite."""
+    """`value`, in whatever unit it has, without the noise of its last digits; None for none and for what is not finite."""
     if value is None or not math.isfinite(value):
         return None
     return round(float(value), places) + 0.0

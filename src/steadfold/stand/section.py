@@ -17,6 +17,7 @@ import numpy as np
 from steadfold.catalogue import material
 from steadfold.catalogue.profiles import FlatBar, Profile, RoundBar, SquareTube, StrutChannel, Timber, TSlot, profile
 from steadfold.catalogue.wood import kmod, partial_factor, species
+from steadfold.stand.distortional import LippedChannel, of_strut
 from steadfold.stand.outline import Ring, Wall, drilled_round, outline_of
 
 T_SLOT_TORSION_SHARE = 0.1
@@ -63,7 +64,8 @@ class Section:
 
     `strength_mpa` is the stress that limits are set by (yield of metals, the bending strength of timber with its
     factors taken off), None where nobody promises one. `promised` says whether a standard does. `share` of the area
-    and moments that holes in the back leave is inside already. `outside_mm` is width and height over all.
+    and moments that holes in the back leave is inside already. `outside_mm` is width and height over all. `lipped` is
+    the lipped channel whose flanges may swing (one of two where `double`), None for other sections.
     """
 
     name: str
@@ -88,6 +90,8 @@ class Section:
     strength_source: str
     source: str
     share: float = 1.0
+    lipped: LippedChannel | None = None
+    double: bool = False
 
     @property
     def radius_y_mm(self) -> float:
@@ -244,6 +248,8 @@ def _drawn(each: Profile) -> Section:
         walls=outline.walls,
         cold_formed=isinstance(each, (StrutChannel, SquareTube)),
         source=f"Green's theorem on the outline; {each.source.sentence}",
+        lipped=of_strut(each, stiff["modulus_mpa"]) if isinstance(each, StrutChannel) else None,
+        double=isinstance(each, StrutChannel) and each.count > 1,
         **stiff,
     )
 
