@@ -135,6 +135,8 @@ def bolt_sizes(system: str | None = None) -> tuple[str, ...]:
 def bolt(size: str) -> Bolt:
     """The bolt of this size: 'M8', '5/16', '#10'; a thread count or 'in' may follow ('5/16-18').
 
+    Raises `NotInCatalogue` for any other text.
+
     >>> bolt("M8").clearance_hole_mm("normal"), bolt("3/8-16").pitch_mm
     (9.0, 1.5875)
     """

@@ -40,7 +40,10 @@ def sheet_sizes(system: str = "metric") -> tuple[SheetSize, ...]:
 
 
 def stock_lengths(kind: str, system: str = "metric") -> StockLengths:
-    """Lengths of 'strut', 'T-slot', 'bar' (tube, bar, angle), 'timber' or 'threaded rod'."""
+    """Lengths of 'strut', 'T-slot', 'bar' (tube, bar, angle), 'timber' or 'threaded rod'.
+
+    Raises `NotInCatalogue` for a kind that the system does not sell by the length.
+    """
     rows = table("stock")["length"]["rows"]
     for row in rows:
         if (row["kind"], row["system"]) == (kind, system):

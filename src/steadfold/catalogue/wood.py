@@ -125,7 +125,7 @@ def kmod(duration: str, service_class: int = 1) -> float:
     """The EN 1995-1-1 modification factor of solid timber and plywood (Table 3.1, recalled).
 
     `duration`: permanent, long, medium, short or instantaneous; `service_class` 1 (indoors), 2 (under a
-    roof), 3.
+    roof), 3. Raises `NotInCatalogue` for others.
     """
     rows = {row["id"]: row["kmod"] for row in table("wood")["en_duration"]["rows"]}
     if duration not in rows:
@@ -136,7 +136,10 @@ def kmod(duration: str, service_class: int = 1) -> float:
 
 
 def partial_factor(what: str = "connections") -> float:
-    """The EN 1995-1-1 partial factor of 'connections', 'solid_timber' or 'plywood' (Table 2.3, recalled)."""
+    """The EN 1995-1-1 partial factor of 'connections', 'solid_timber' or 'plywood' (Table 2.3, recalled).
+
+    Raises `NotInCatalogue` for anything else.
+    """
     row = table("wood")["en_partial"]
     known = tuple(name for name in row if name != "source")
     if what not in known:

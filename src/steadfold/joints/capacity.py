@@ -58,7 +58,10 @@ def share(capacity: FixingCapacity, tension_n: float, shear_n: float) -> float:
 
 
 def governing(capacity: FixingCapacity, tension_n: float, shear_n: float) -> tuple[str, float]:
-    """The link of the chain that decides under this load, by its name, and its share as `share` gives it."""
+    """The link of the chain that decides under this load, by its name, and its share as `share` gives it.
+
+    Raises `ValueError` for a load that is not finite.
+    """
     if not (math.isfinite(tension_n) and math.isfinite(shear_n)):
         raise ValueError(f"loads of {tension_n} and {shear_n} N: they must be finite")
     pull, across = max(tension_n, 0.0), abs(shear_n)

@@ -91,7 +91,7 @@ def aisi_tear_out_n(sheet: SheetHole) -> float | None:
 
 
 def bearing_n(sheet: SheetHole, diameter_mm: float, bolt_ultimate_mpa: float = 800.0) -> tuple[float, str]:
-    """The least of the three allowables of the hole in shear, N, and which rule it is."""
+    """The least of the three allowables of the hole in shear, N, and which rule it is: EN bearing, AISI bearing, AISI tear-out."""
     ways = {
         f"{EN_BOLTS}, recalled": en_bearing_n(sheet, diameter_mm, bolt_ultimate_mpa) / FURTHER_FACTOR,
         f"{AISI} J3.3.1, recalled": aisi_bearing_n(sheet, diameter_mm),

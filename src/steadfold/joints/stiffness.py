@@ -100,7 +100,7 @@ def screw_axial(diameter_mm: float, thread_mm: float, density_mean_kg_m3: float)
 
 
 def in_a_row(*parts: Stiffness) -> Stiffness:
-    """Several stiffnesses one after the other: their gives add up."""
+    """Several stiffnesses one after the other: their gives add up. Raises `ValueError` for none."""
     if not parts:
         raise ValueError("nothing to put in a row")
     return Stiffness(

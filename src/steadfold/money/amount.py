@@ -95,7 +95,7 @@ def total(amounts: Iterable[Money], currency: str) -> Money:
 
 
 def money_of(value: float, currency: str) -> Money:
-    """A reckoned number as money, to a ten-thousandth of the unit: below that a float holds noise."""
+    """A reckoned `value` in units of the currency as money, to a ten-thousandth of the unit: below that a float holds noise."""
     return Money(Decimal(f"{value:.4f}"), currency)
 
 

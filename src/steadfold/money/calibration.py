@@ -154,7 +154,7 @@ def uncalibrated(least: float) -> Calibration:
 def calibrate(quotes: Sequence[PricedQuote], least: float, today: date, shop: str | None = None) -> Calibration:
     """Rates corrected by the quotes of one shop, of whatever shop `quotes` hold; no quotes give `uncalibrated`.
 
-    Raises `ValueError` for a total that is not above 0 or quotes of several shops.
+    `least` is the least order at the typical rates. Raises `ValueError` for a total that is not above 0 or quotes of several shops.
     """
     if not quotes:
         return uncalibrated(least)

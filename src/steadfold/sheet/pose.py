@@ -91,7 +91,8 @@ def fold(part: Part, share: float | tuple[float, ...] = 1.0, flat_k: bool = Fals
 
     Strips keep their length on the middle surface, as the mesh's plane does. With `flat_k` their length runs
     from the shop's flat at share 0 to the folded middle surface at share 1, so that the flat is the flat that
-    is cut.
+    is cut. Raises `ValueError` when a bend comes before its parent is placed, or
+    no bend joins a panel to the root.
     """
     shares = (share,) * len(part.bends) if isinstance(share, (int, float)) else share
     root = Frame(np.zeros(3), np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), np.array([0, 0, 1.0]))
