@@ -46,7 +46,8 @@ export function compared(found, { units, apply, sagLimit }) {
  */
 function picture(panes, rated, says, said, take) {
   const thin = rated[0].thickness_mm, thick = rated[rated.length - 1].thickness_mm;
-  const across = (/** @type {any} */ c) => LEFT + ((c.thickness_mm - thin) / Math.max(thick - thin, 1e-9)) * (WIDE - LEFT - RIGHT);
+  // By the logarithm: stock goes up by shares, and each thickness then has room to be pressed.
+  const across = (/** @type {any} */ c) => LEFT + (Math.log(c.thickness_mm / thin) / Math.max(Math.log(thick / thin), 1e-9)) * (WIDE - LEFT - RIGHT);
   const drawing = draw("svg", { viewBox: `0 0 ${2 * WIDE} ${2 * HIGH}`, class: "chart gauge-chart", role: "radiogroup", "aria-label": "Thicknesses: arrow keys move, Enter takes" });
   /** @type {{corner: [number, number], up: (value: number) => number, pane: Pane}[]} */
   const drawn = [];
@@ -90,10 +91,10 @@ function picture(panes, rated, says, said, take) {
         else if ((event.key === "Enter" || event.key === " ") && !choice.now) { event.preventDefault(); take(choice); }
       },
     });
-    const half = 0.5 * Math.min(26, (WIDE - LEFT - RIGHT) / Math.max(1, rated.length - 1));
+    const x0 = across(choice), before = n ? 0.5 * (across(rated[n - 1]) + x0) : x0 - 8, after = n < rated.length - 1 ? 0.5 * (across(rated[n + 1]) + x0) : x0 + 8;
     for (const { corner, up, pane } of drawn) {
-      const x = corner[0] + across(choice);
-      mark.append(draw("rect", { x: x - half, y: corner[1] + TOP - 8, width: 2 * half, height: HIGH - FOOT - TOP + 8, class: "reach" }));
+      const x = corner[0] + x0;
+      mark.append(draw("rect", { x: corner[0] + before, y: corner[1] + TOP - 8, width: after - before, height: HIGH - FOOT - TOP + 8, class: "reach" }));
       if (choice[pane.key] !== null) mark.append(draw("circle", { cx: x, cy: corner[1] + up(choice[pane.key]), r: choice.now ? 5 : 4 }));
       if (n === 0 || n === rated.length - 1 || choice.now) mark.append(draw("text", { x, y: corner[1] + HIGH - 6, "text-anchor": n === 0 ? "start" : n === rated.length - 1 ? "end" : "middle", text: choice.now || n === 0 || n === rated.length - 1 ? String(Number(choice.thickness_mm.toFixed(2))) : "" }));
     }
