@@ -229,6 +229,7 @@ def told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float |
     spread = error if math.isfinite(error) else 0.0
     resting = full.results[0]
     hand = hand_checks(here, full.answers[0], resting)
+    to_try = tonight(here, full.answers, full.results)
     findings = list(findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor))
     for check in hand:
         if check.unit == "N":
@@ -247,8 +248,9 @@ def told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float |
         6 * here.mesh.node_count,
         error,
         full.sag_limit_mm,
-        tonight(here, full.answers, full.results),
+        to_try.say,
         _picture(full),
+        None if math.isnan(to_try.sag_mm) else to_try.sag_mm,
     )
 
 

@@ -214,6 +214,8 @@ class Strength:
     """Everything computed about whether a part holds.
 
     `rating_kg` is the mass the part may carry in all, `rating_low_kg` and `rating_high_kg` the ends of its bar.
+    `sag_of_items_mm` is what hanging everything on adds to the sag at once, where it bears; the cases' sags hold the part's
+    own weight too, and the creep of a print.
     """
 
     rating_kg: float
@@ -231,6 +233,7 @@ class Strength:
     sag_limit_mm: float
     tonight: str
     picture: Picture | None = field(default=None, repr=False)
+    sag_of_items_mm: float | None = None
 
     @property
     def share(self) -> float | None:

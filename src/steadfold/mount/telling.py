@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from steadfold.findings import Finding, Severity
-from steadfold.mechanics import Result, spring_forces
+from steadfold.mechanics import Result, solve, spring_forces
 from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer
+from steadfold.mount.records import Placed
 from steadfold.mount.structure import STEADYING_NMM, Mounted
 from steadfold.quantities import weight_n
 from steadfold.sheet.mesh import SheetMesh
@@ -30,6 +33,12 @@ PRIES_FROM = 1.3
 """Pull of the fixings over the hand formula's from which prying is told (judgement)."""
 
 STEADYING_SHARE = 0.01
+
+SPARE = 1.5
+"""Factor to a set that is left when something is hung on for a test (judgement)."""
+
+UNREADABLE_MM = 0.05
+"""Sag that a ruler or calliper does not show (judgement)."""
 
 
 def findings_of(
@@ -297,17 +306,63 @@ def _beyond_theory(here: Mounted, answers: Sequence[Answer], results: Sequence[R
     return found
 
 
-def tonight(here: Mounted, answers: Sequence[Answer], results: Sequence[Result]) -> str:
-    """A prediction to test by hand: what to hang where and the sag to expect, inside the elastic range."""
+@dataclass(frozen=True)
+class Tonight:
+    """A prediction to test by hand, in words, and how far the items alone let the part sag where it sags most (mm; from
+    hanging them on, within minutes), nan where there is nothing to hang."""
+
+    say: str
+    sag_mm: float
+
+
+def tonight(here: Mounted, answers: Sequence[Answer], results: Sequence[Result]) -> Tonight:
+    """What to hang where and the sag to expect from it, inside the elastic range.
+
+    Counted from the empty part, since that is where a ruler starts; a print is tested tonight, not in a year, so its
+    modulus is the short one. No more is hung than leaves a factor of `SPARE` to a set.
+    """
     if not here.items:
-        return ""
-    item, node = max(
-        zip(here.items, here.load_nodes, strict=True), key=lambda pair: pair[0].mass_kg.high
+        return Tonight("", math.nan)
+    empty = solve(here.structure, [answers[0].case.without_items])[0]
+    moved = (results[0].displacement[:, :3] - empty.displacement[:, :3]) @ here.down
+    at = max(range(len(here.items)), key=lambda i: (round(float(moved[here.load_nodes[i]]), 9), -i))
+    sag = float(moved[here.load_nodes[at]]) * here.metal.sustained_modulus_factor
+    share = min(1.0, answers[0].load_factor_set / SPARE)
+    place = here.part.panels[here.items[at].panel].name
+    return Tonight(
+        f"{_hung(here.items, share)}: {place} should sag {_readable(sag * _part_hung(here.items, share))} where it bears.",
+        sag,
     )
-    everything = sum(i.mass_kg.high for i in here.items)
-    sag = float(results[0].displacement[node, :3] @ here.down)
-    place = here.part.panels[item.panel].name
-    return (
-        f"With all {everything:.3g} kg in place, {place} should sag {sag:.2f} mm where the load bears; "
-        f"half the mass, half the sag."
-    )
+
+
+def _part_hung(items: Sequence[Placed], share: float) -> float:
+    """The share of the mass that is hung: all, or a round mass below what the part bears without a set."""
+    if share >= 1.0:
+        return 1.0
+    most = max(item.mass_kg.high for item in items)
+    return _round_down(share * most) / most
+
+
+def _hung(items: Sequence[Placed], share: float) -> str:
+    part = _part_hung(items, share)
+    masses = {round(item.mass_kg.high, 9) for item in items}
+    total = part * sum(item.mass_kg.high for item in items)
+    what = f"{len(items)} places" if len(items) > 1 else "its place"
+    if len(masses) == 1:
+        said = f"Hang {part * masses.pop():.3g} kg on {'each of ' if len(items) > 1 else ''}{what}"
+        said += f" ({total:.3g} kg in all)" if len(items) > 1 else ""
+    else:
+        said = f"Hang {'everything' if part == 1.0 else f'{100 * part:.0f} % of everything'} in its {what} ({total:.3g} kg in all)"
+    return said if part == 1.0 else f"{said}, not more, or it stays bent"
+
+
+def _round_down(mass: float) -> float:
+    """The next 1, 2 or 5 times a power of ten at or below a mass."""
+    ten = 10.0 ** math.floor(math.log10(mass))
+    return max(step * ten for step in (1.0, 2.0, 5.0) if step * ten <= mass * (1 + 1e-12))
+
+
+def _readable(sag_mm: float) -> str:
+    if sag_mm < UNREADABLE_MM:
+        return f"{sag_mm:.2g} mm, too little to read without a dial gauge,"
+    return f"{sag_mm:.2f} mm" if sag_mm < 10.0 else f"{sag_mm:.1f} mm"

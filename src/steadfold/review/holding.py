@@ -49,6 +49,9 @@ WALL_GIVES_MM_PER_N = {
 USUAL_SCREW_MM = 50.0
 """Length of a wood screw when the job does not say (said as an assumption)."""
 
+USUAL_WARMTH_C = 23.0
+"""How warm a print is taken to get where the job does not say (said as an assumption)."""
+
 SIDE_OF_STRUT_MM = 41.3
 CLEARANCE = 1.1
 
@@ -96,6 +99,8 @@ def held(
 
 
 def _steps(error: MountError) -> tuple[str | int, ...]:
+    if error.table == "part":
+        return (error.field,)
     if error.table == "carries":
         return ("carries", error.number, error.field)
     return (error.table, error.field)
@@ -173,7 +178,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
         ordered.cases,
         capacity,
         (*said, *_backing_findings(ordered, mount, part, holes, capacity, panel)),
-        _assumed(ordered, mount, axial, shear, fastener),
+        (*_assumed(ordered, mount, axial, shear, fastener), *_creep_assumed(ordered, material)),
     )
 
 
@@ -189,27 +194,82 @@ def _rated(
     answer = strength(
         part, ready.metal, ready.fixings, ready.carried, ready.choices, ready.capacity, fine=fine, progress=progress
     )
-    return Held(answer, ready.capacity, ready.findings, ready.assumptions)
+    return Held(answer, ready.capacity, (*ready.findings, *_creeps(ordered, material, answer)), ready.assumptions)
+
+
+def _creeps(ordered: JobPart, material: Material, found: Strength) -> list[Finding]:
+    """A print that bears too little or sags too far over time: what cures it is metal."""
+    worst = max(
+        (k for k in found.chain if k.share is not None and k.name in ("sheet", "sag")), key=lambda k: k.share or 0.0
+    )
+    if material.family != "plastic" or material.sustained is None or (worst.share or 0.0) <= 1.0:
+        return []
+    creep = material.sustained
+    return [
+        Finding(
+            "creeps",
+            Severity.CAUTION,
+            ordered.name,
+            f"Printed, it {worst.say}. A load that stays may use only {100 * creep.stress_share:.0f} % of what a print breaks at, and in"
+            f" a year a print gives {1 / metal_of(ordered, material).sustained_modulus_factor:.1f} times as far as today.",
+            worst.share,
+            1.0,
+            creep.source.sentence,
+            f'fold it of sheet metal: steadfold mend JOB "{ordered.name}" looks for a sheet that holds',
+        )
+    ]
+
+
+def _creep_assumed(ordered: JobPart, material: Material) -> list[Assumption]:
+    """What a print or wood is rated by: direction, warmth, time."""
+    creep = material.sustained
+    if material.ductile or creep is None:
+        return []
+    used = metal_of(ordered, material)
+    found = []
+    if material.layers is not None:
+        way = ordered.pulls or "across layers"
+        said = " (the job does not say, so the weaker way)" if ordered.pulls is None else ""
+        source = material.layers.source.sentence if ordered.certificate is None else ordered.certificate.source
+        found.append(Assumption(f"strength of {material.id} {way}", f"{used.yield_mpa:g} MPa{said}", source, "rating"))
+    found.append(
+        Assumption(
+            f"how much of it {material.id} may use",
+            f"{100 * used.sustained_share:g} % under a load that stays, {100 * used.short_share:g} % under a short one",
+            creep.source.sentence,
+            "rating",
+        )
+    )
+    if material.family == "plastic":
+        warm = (
+            f"{ordered.temperature_c:g} °C"
+            if ordered.temperature_c is not None
+            else f"{USUAL_WARMTH_C:g} °C (not in the job)"
+        )
+        stiff = f"{100 * used.sustained_modulus_factor:.3g} % of its modulus after a year at {warm}"
+        found.append(Assumption(f"creep of {material.id}", stiff, creep.source.sentence, "sag"))
+    return found
 
 
 def metal_of(ordered: JobPart, material: Material) -> Metal:
     """The sheet as the model needs it: the certificate's yield where there is one, else the catalogue's."""
     fy = ordered.certificate.yield_mpa if ordered.certificate is not None else material.yield_mpa
+    promised = ordered.certificate is not None
     if material.ductile:
         return Metal(material.modulus_mpa, material.poisson, material.density_kg_m3, fy)
     creep = material.sustained
     strength_mpa = fy
-    if material.layers is not None:
+    if material.layers is not None and not promised:
         along = ordered.pulls == "along layers"
         strength_mpa = material.layers.in_layer_mpa if along else material.layers.across_layer_mpa
-    warm = ordered.temperature_c if ordered.temperature_c is not None else 23.0
+    warm = USUAL_WARMTH_C if ordered.temperature_c is None else ordered.temperature_c
     share, short, modulus = 1.0, 1.0, 1.0
     if creep is not None:
         share, short = creep.stress_share, creep.short_share
         try:
             modulus = creep.modulus_factor_at(warm)
         except ValueError as error:
-            raise MountError("part", "temperature", f"{material.id}: {error}") from None
+            raise MountError("part", "temperature", f"{material.id} carries nothing there: {error}") from None
     return Metal(
         material.modulus_mpa * modulus,
         material.poisson,

@@ -63,6 +63,10 @@ def made(
 
     Raises `JobProblems` when the shop's rates cannot be read.
     """
+    if material.family == "plastic":
+        say = f"{material.id} is printed, not cut and folded: flat, bends and reliefs are only the model's, and its price is not computed."
+        printed = Finding("printed-not-folded", Severity.NOTE, part.name, say)
+        return Made(None, (Noted(printed),), None, "a print is not priced here")
     started = time.monotonic()
 
     def enough() -> bool:

@@ -127,6 +127,7 @@ def _strength(found: Strength | None) -> dict[str, Any] | None:
         "rating_range_kg": [_rounded(found.rating_low_kg), _rounded(found.rating_high_kg)],
         "governs": found.governs,
         "carried_kg": [_rounded(found.carried_kg.low), _rounded(found.carried_kg.high)],
+        "sag_of_items_mm": _rounded(found.sag_of_items_mm),
         "sag_limit_mm": _rounded(found.sag_limit_mm),
         "cases": [
             {

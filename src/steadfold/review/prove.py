@@ -69,7 +69,7 @@ def proof_sheet(found: PartReview, factor: float = PROOF_FACTOR) -> ProofSheet:
         raise ValueError(f"{found.name!r} has no computed strength, so no sag can be predicted; rate it first")
     resting = strength.cases[0]
     carried = strength.carried_kg.high
-    expected = resting.sag_mm * factor
+    expected = (resting.sag_mm if strength.sag_of_items_mm is None else strength.sag_of_items_mm) * factor
     spread = _spread(strength)
     places = tuple(f"{c.count} × {factor * c.mass_kg.high:.3g} kg where {c.item} bears" for c in found.ordered.carries)
     return ProofSheet(

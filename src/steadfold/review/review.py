@@ -201,7 +201,9 @@ def _yield(ordered: JobPart, metal: Material) -> list[Finding]:
             metal.yield_mpa,
             None,
             metal.source.sentence,
-            "order a grade with a promised yield, or put the mill certificate's yield into the job",
+            "break three bars printed the same way and put the lowest into the job as its certificate, or fold it of metal"
+            if metal.family == "plastic"
+            else "order a grade with a promised yield, or put the mill certificate's yield into the job",
         )
     ]
 
