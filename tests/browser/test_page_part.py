@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Dialog, Page, expect
 
 from steadfold.job import read_job
 from steadfold.review import plain, review
@@ -243,3 +243,27 @@ def test_a_findings_remedy_is_put_in_by_one_press_and_cures_it(shed: Shed, open_
     page.get_by_role("button", name=re.compile("^Undo: cure for hole-near-bend")).click()
     expect(page.get_by_role("button", name="Redo: cure for hole-near-bend")).to_be_enabled()
     assert shed.job.read_text(encoding="utf-8") == JOB
+
+
+@pytest.mark.parametrize("yes", [True, False])
+def test_a_field_that_another_editor_changed_meanwhile_is_asked_about(shed: Shed, open_page: Opener, yes: bool) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    asked: list[str] = []
+
+    def decide(dialog: Dialog) -> None:
+        asked.append(dialog.message)
+        dialog.accept() if yes else dialog.dismiss()
+
+    page.on("dialog", decide)
+    field = page.get_by_role("textbox", name="arm", exact=True)
+    field.fill("150 mm")
+    theirs = JOB.replace('arm = "160 mm"', 'arm = "155 mm"  # by hand')
+    shed.job.write_text(theirs, encoding="utf-8")
+    expect(page.locator(".saved")).to_contain_text("changed elsewhere")
+    expect(field).to_have_value("150 mm")
+    field.press("Enter")
+    expect(field).to_have_value("150 mm" if yes else "155 mm")
+    assert len(asked) == 1 and "155 mm" in asked[0] and "150 mm" in asked[0]
+    expect(page.get_by_role("button", name="Undo: arm" if yes else "Undo: changed in another editor")).to_be_enabled()
+    assert shed.job.read_text(encoding="utf-8") == (theirs.replace('"155 mm"', '"150 mm"') if yes else theirs)

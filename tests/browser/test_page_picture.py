@@ -15,6 +15,7 @@ from steadfold.job import read_job
 from steadfold.page.scene import preview
 from steadfold.review import PartReview, review
 from steadfold.sheet.mesh import folded
+from steadfold.sheet.pose import fold
 from tests.browser.conftest import Shed, answered
 
 Opener = Callable[..., Page]
@@ -219,3 +220,25 @@ def test_the_flat_is_to_scale_and_measures_what_the_library_says(shed: Shed, ope
     )
     assert across[:2] == pytest.approx(flat.size_mm, abs=1e-2)
     assert across[2] == pytest.approx(across[3]), "as wide as it is high"
+
+
+def test_a_hole_picked_in_space_is_found_in_the_flat_and_in_its_findings(shed: Shed, open_page: Opener) -> None:
+    """Where the hole is seen is reckoned here from the library's own pose and the page's camera."""
+    page = open_page(shed.link)
+    answered(page)
+    found = reviewed(shed, fine=True)
+    near = next(f.place for f in found.findings if f.code == "hole-near-bend" and "upright" in f.place)
+    said = re.search(r"at (-?[\d.]+), (-?[\d.]+)", near)
+    assert said is not None and found.part is not None
+    panel = [each.name for each in found.part.panels].index("upright")
+    middle = fold(found.part).panels[panel].points(np.array([[float(said[1]), float(said[2])]]))[0]
+    spot = page.evaluate(
+        """(at) => { const p = document.querySelector(".stage").picture, box = p.renderer.domElement.getBoundingClientRect();
+        const v = p.camera.position.clone().set(...at).applyQuaternion(p.group.quaternion).project(p.camera);
+        return [box.left + (v.x + 1) / 2 * box.width, box.top + (1 - v.y) / 2 * box.height]; }""",
+        middle.tolist(),
+    )
+    page.mouse.click(*spot)
+    expect(page.locator(".flat .opening.picked")).to_have_count(1)
+    expect(page.locator(".over .dimension")).to_have_text("⌀ 7 mm")
+    expect(page.locator(".finding[data-code=hole-near-bend]")).to_have_class(re.compile("about"))

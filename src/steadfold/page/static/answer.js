@@ -93,8 +93,8 @@ export function sections(place, below, answer, units, told) {
 
 const MAKING = new Set([
   "flange-too-short", "hole-near-bend", "no-relief", "no-bend-order", "needs-gooseneck", "bend-along-grain", "angle-shows",
-  "feature-too-small", "open-outline", "panels-collide", "flat-overlaps", "relief-made", "corner-opened", "cutout-off-panel",
-  "cutout-across-bend", "bend-allowance-assumed", "inside-radius-assumed", "press-too-weak", "bed-too-short", "gauge-unclear",
+  "feature-too-small", "open-outline", "panels-collide", "flat-overlaps", "relief-made", "corner-opened",
+  "cutout-across-bend", "inside-radius-assumed", "press-too-weak", "gauge-unclear",
 ]);
 
 /** @param {any[]} list */

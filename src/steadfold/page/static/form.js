@@ -7,7 +7,7 @@ import { section } from "./sections.js";
 /**
  * @typedef {{key: string, way: (string | number)[], label: string, say: string, kind: string, text: string, default: string,
  *   value?: any, low?: number, high?: number, choices: string[], places: any[], words?: string[]}} Field
- * @typedef {{save: (field: Field, value: any, say: string, keep?: boolean) => Promise<void>, point: (places: any[], label: string) => void,
+ * @typedef {{save: (field: Field, value: any, say: string, keep?: boolean, began?: string) => Promise<void>, point: (places: any[], label: string) => void,
  *   add: (way: (string | number)[], value: any, say: string) => Promise<void>, units: () => import("./units.js").Units}} Desk
  */
 
@@ -16,7 +16,7 @@ export class Form {
   constructor(place, desk) {
     this.place = place;
     this.desk = desk;
-    /** @type {Map<string, {field: Field, input: any, row: HTMLElement, fault: HTMLElement, echo: HTMLElement, slider: any}>} */
+    /** @type {Map<string, {field: Field, input: any, row: HTMLElement, fault: HTMLElement, echo: HTMLElement, slider: any, began?: string}>} */
     this.rows = new Map();
     this.outline = "";
   }
@@ -112,9 +112,11 @@ export class Form {
       make("p", { id: say, class: field.say ? "say" : "hidden", text: field.say }),
       slider, fault,
     );
-    const entry = { field, input, row, fault, echo, slider };
+    const entry = { field, input, row, fault, echo, slider, began: /** @type {string | undefined} */ (undefined) };
     this.rows.set(key(field), entry);
     input.addEventListener("focus", () => this.#touched(entry));
+    // What the file said when typing began: another editor may change it meanwhile.
+    input.addEventListener("input", () => { entry.began ??= entry.field.text; });
     input.addEventListener("blur", (/** @type {FocusEvent} */ event) => {
       if (event.relatedTarget instanceof Node && row.contains(event.relatedTarget)) return;
       row.classList.remove("touched");
@@ -124,7 +126,7 @@ export class Form {
     row.addEventListener("pointerleave", () => { if (!this.place.contains(document.activeElement)) this.desk.point([], ""); });
     input.addEventListener("change", () => this.#save(entry, input.value));
     input.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
-      if (event.key === "Escape") { input.value = entry.field.text; this.#fault(entry, ""); }
+      if (event.key === "Escape") { input.value = entry.field.text; entry.began = undefined; this.#fault(entry, ""); }
       if (event.key === "Enter" && field.kind !== "choice") { event.preventDefault(); this.#save(entry, input.value); }
     });
     this.#echo(entry);
@@ -172,10 +174,12 @@ export class Form {
   /** @param {any} entry @param {string} typed @param {boolean} [keep] part of one drag */
   async #save(entry, typed, keep = false) {
     const { field } = entry;
-    if (typed.trim() === field.text.trim()) { this.#fault(entry, ""); return; }
+    const began = entry.began ?? field.text;
+    if (typed.trim() === field.text.trim()) { entry.began = undefined; this.#fault(entry, ""); return; }
     const given = value(typed, field.kind, this.desk.units());
     try {
-      await this.desk.save(field, given, field.label, keep);
+      await this.desk.save(field, given, field.label, keep, keep ? undefined : began);
+      if (!keep) entry.began = undefined;
       this.#fault(entry, "");
       if (!keep && entry.input.value === typed && field.kind !== "choice") entry.input.value = entry.field.text;
     } catch (error) {

@@ -55,8 +55,9 @@ function picture(panes, rated, says, said, take) {
     const corner = /** @type {[number, number]} */ ([(n % 2) * WIDE, Math.floor(n / 2) * HIGH]);
     const values = rated.map((c) => c[pane.key]).filter((v) => v !== null);
     if (!values.length) continue;
-    const most = 1.06 * Math.max(...values, pane.asked ?? 0);
-    const up = (/** @type {number} */ value) => HIGH - FOOT - (value / (most || 1)) * (HIGH - FOOT - TOP);
+    // Beyond six times what is asked nothing more is to be seen; points there lie at the upper edge.
+    const most = 1.06 * (pane.asked ? Math.max(1.2 * pane.asked, Math.min(6 * pane.asked, Math.max(...values))) : Math.max(...values));
+    const up = (/** @type {number} */ value) => HIGH - FOOT - Math.min(1, value / (most || 1)) * (HIGH - FOOT - TOP);
     drawn.push({ corner, up, pane });
     const group = draw("g", { transform: `translate(${corner[0]} ${corner[1]})`, "aria-hidden": "true" });
     group.append(draw("text", { x: LEFT, y: 13, class: "pane-title", text: pane.title }), draw("text", { x: LEFT, y: 27, text: `up to ${pane.show(Math.max(...values))}` }),

@@ -137,13 +137,13 @@ export class JobPage {
     this.picture = new Picture(this.stage, { hover: (found) => this.#hover(found), pick: (found) => this.#pickedThere(found) });
     this.flat = new FlatView(this.flatPlace, { pick: (what) => this.#picked(what), units: () => this.units });
     this.fields = new Form(this.form, {
-      save: (field, value, say, keep) => this.#save(field, value, say, keep ?? false),
+      save: (field, value, say, keep, began) => this.#save(field, value, say, keep ?? false, began),
       add: (way, value, say) => this.#change([{ way, value }], say, () => true, false),
       point: (places, label) => this.picture.point(places, label), units: () => this.units,
     });
     this.money = new MoneyView(this.moneyPlace, {
       address: this.address, units: () => this.units, say: (sentence) => this.#say(sentence),
-      save: (field, value, say, keep) => this.#save(field, value, say, keep ?? false), change: (edits, say) => this.#apply(edits, say),
+      save: (field, value, say, keep, began) => this.#save(field, value, say, keep ?? false, began), change: (edits, say) => this.#apply(edits, say),
     });
     this.steps = new Steps(place, {
       address: this.address, units: () => this.units, change: (edits, say) => this.#change(edits, say, () => true, false),
@@ -360,6 +360,7 @@ export class JobPage {
       sections(this.sections, this.below, answer, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
     }
     this.flatData = answer.flat;
+    this.picture.openings = answer.flat?.openings ?? [];
     this.flat.show(answer.flat, answer.part);
     this.picture.show(scene, !fresh);
     this.#dress();
@@ -413,7 +414,8 @@ export class JobPage {
     const shown = this.picture.shown;
     if (!found || !shown) { this.#picked(null); return; }
     const count = shown.panels.length;
-    if (found.region >= count) this.#picked({ bend: found.region - count });
+    if (found.opening !== undefined) this.#picked({ opening: found.opening });
+    else if (found.region >= count) this.#picked({ bend: found.region - count });
     else { this.#picked(null); this.picture.mark([found.region], []); this.#found([shown.panels[found.region]]); }
   }
 
@@ -433,16 +435,23 @@ export class JobPage {
         const [x, y] = opening.at, half = [0.5 * opening.size[0], 0.5 * opening.size[1]];
         const label = opening.diameter ? `⌀ ${length(opening.diameter, this.units)}` : length(opening.size[0], this.units);
         this.picture.point([{ panel: opening.panel, from: [x - half[0], y], to: [x + half[0], y] }, { panel: opening.panel, from: [x, y - half[1]], to: [x, y + half[1]] }], label);
-        this.#found([opening.panel]);
+        this.#found([opening.panel], [x, y]);
       }
     }
   }
 
-  /** Mark the findings that name one of these panels. @param {string[]} names */
-  #found(names) {
+  /**
+   * Mark the findings that name one of these panels; with a place on it those that name another place are left out.
+   * @param {string[]} names @param {number[]} [at]
+   */
+  #found(names, at) {
     for (const each of /** @type {NodeListOf<HTMLElement>} */ (this.main.querySelectorAll(".finding"))) {
       const place = ` ${each.dataset.place ?? ""} `;
-      each.classList.toggle("about", names.some((name) => named(place, name)));
+      const there = !at || place.split("|").some((one) => {
+        const said = /at (-?[\d.]+), (-?[\d.]+)/.exec(one);
+        return names.some((name) => named(` ${one} `, name)) && (!said || (Math.abs(Number(said[1]) - at[0]) < 0.06 && Math.abs(Number(said[2]) - at[1]) < 0.06));
+      });
+      each.classList.toggle("about", there && names.some((name) => named(place, name)));
     }
   }
 
@@ -486,17 +495,24 @@ export class JobPage {
   }
 
   /** Save a field; what somebody else changed meanwhile is merged, or asked about when it is this very field.
-   * @param {any} field @param {any} value @param {string} say @param {boolean} keep */
-  #save(field, value, say, keep) {
-    const before = field.text;
+   * @param {any} field @param {any} value @param {string} say @param {boolean} keep @param {string} [before] what the file said when typing began */
+  #save(field, value, say, keep, before = field.text) {
     const same = (/** @type {any} */ state) => {
       const now = this.#fieldsOf(state).find((f) => key(f) === key(field));
       if (!now || now.text === before) return true;
       return confirm(`${say} was changed to ${now.text || now.default} meanwhile. Put ${value ?? "nothing"} there all the same?`);
     };
+    if (!same(this.state)) { this.#again(field); return Promise.resolve(); }
     // Ends of a span are set one by one, so that what else stands in its table stays.
     const edits = field.kind === "span" && before && value && typeof value === "object" ? Object.entries(value).map(([end, v]) => ({ way: [...field.way, end], value: v })) : [{ way: field.way, value }];
     return this.#change(edits, say, same, keep);
+  }
+
+  /** Leave a field as the file has it. @param {any} field */
+  #again(field) {
+    const now = this.#fieldsOf(this.state).find((f) => key(f) === key(field));
+    const input = /** @type {HTMLInputElement | null} */ (this.main.querySelector(`[data-way="${CSS.escape(key(field))}"]`));
+    if (now && input) input.value = now.text;
   }
 
   /** @param {any[]} edits @param {string} say */

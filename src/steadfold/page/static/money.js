@@ -8,7 +8,7 @@ import { length } from "./units.js";
 
 /**
  * @typedef {{address: string, units: () => import("./units.js").Units, say: (sentence: string) => void,
- *   save: (field: any, value: any, say: string, keep?: boolean) => Promise<void>,
+ *   save: (field: any, value: any, say: string, keep?: boolean, began?: string) => Promise<void>,
  *   change: (edits: any[], say: string) => void}} Told
  */
 

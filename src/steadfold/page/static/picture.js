@@ -56,11 +56,13 @@ export class Picture {
   untouched = true;
   asked = false;
   drawn = 0;
+  /** Openings of the panels: there is no metal to be hit in them. @type {{panel: string | null, at: number[], size: number[]}[]} */
+  openings = [];
 
   /**
    * @param {HTMLElement} place where to draw
    * @param {{hover: (told: null | {x: number, y: number, region: number, share: number | null, sag: number | null}) => void,
-   *   pick: (told: null | {region: number, panel?: number, at?: number[]}) => void}} told
+   *   pick: (told: null | {region: number, opening?: number}) => void}} told
    */
   constructor(place, told) {
     this.place = place;
@@ -519,7 +521,34 @@ export class Picture {
       region: Math.max(...regions),
       share: shown.share ? corners.reduce((sum, c, i) => sum + w[i] * shares[c], 0) : null,
       sag,
+      distance: hit.distance,
     };
+  }
+
+  /**
+   * The opening of a panel under a place of the canvas, by its number; null where there is none in sight.
+   * @param {number} clientX @param {number} clientY @param {number} nearest distance of the metal under that place
+   */
+  through(clientX, clientY, nearest) {
+    const box = this.renderer.domElement.getBoundingClientRect(), panels = this.shown?.panels ?? [];
+    const seen = (/** @type {number} */ panel, /** @type {[number, number]} */ at) => {
+      const there = new three.Vector3(...point(this.posed, panel, at)).applyQuaternion(this.group.quaternion);
+      const far = there.distanceTo(this.camera.position), flat = there.project(this.camera);
+      return [box.left + 0.5 * (flat.x + 1) * box.width, box.top + 0.5 * (1 - flat.y) * box.height, far];
+    };
+    let best = null, closest = Infinity;
+    for (const [number, each] of this.openings.entries()) {
+      const panel = each.panel === null ? -1 : panels.indexOf(each.panel);
+      if (panel < 0) continue;
+      const [x, y] = each.at, middle = seen(panel, [x, y]), one = seen(panel, [x + 0.5 * each.size[0], y]), other = seen(panel, [x, y + 0.5 * each.size[1]]);
+      // Where the place lies between the middle and the two rims, as the opening is seen aslant.
+      const a = [one[0] - middle[0], one[1] - middle[1]], b = [other[0] - middle[0], other[1] - middle[1]], p = [clientX - middle[0], clientY - middle[1]];
+      const area = a[0] * b[1] - a[1] * b[0];
+      if (Math.abs(area) < 1) continue;
+      const u = (p[0] * b[1] - p[1] * b[0]) / area, v = (a[0] * p[1] - a[1] * p[0]) / area;
+      if (u * u + v * v < 1 && middle[2] < closest && middle[2] < nearest + this.shown.thickness_mm) { best = number; closest = middle[2]; }
+    }
+    return best;
   }
 
   /** @param {PointerEvent} event */
@@ -533,7 +562,9 @@ export class Picture {
   /** @param {PointerEvent} event */
   #pick(event) {
     if (!this.down || Math.hypot(event.clientX - this.down[0], event.clientY - this.down[1]) > 4) return;
-    this.told.pick(this.under(event.clientX, event.clientY));
+    const found = this.under(event.clientX, event.clientY);
+    const opening = this.through(event.clientX, event.clientY, found ? found.distance : Infinity);
+    this.told.pick(opening === null ? found : { region: -1, opening });
   }
 
   /** @param {KeyboardEvent} event */

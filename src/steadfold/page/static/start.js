@@ -95,15 +95,18 @@ function opened(told) {
 
 function dropping() {
   const fault = make("p", { class: "fault", role: "alert" });
+  const busy = make("div", { role: "status", hidden: true }, make("p", { class: "quiet", text: "Reading it …" }), make("progress", { "aria-label": "The file is read" }));
   const bring = async (/** @type {File | undefined} */ file) => {
     if (!file) return;
     fault.textContent = "";
-    if (file.size > 50 * 1024 * 1024) { fault.textContent = "More than 50 MB is not read."; return; }
+    busy.hidden = false;
+    if (file.size > 50 * 1024 * 1024) { fault.textContent = "More than 50 MB is not read."; busy.hidden = true; return; }
     try {
       go(await post("/api/drop", { name: file.name, data: await base64(file) }));
     } catch (error) {
       fault.textContent = error instanceof Error ? error.message : String(error);
     }
+    busy.hidden = true;
     // So that the same file, put right meanwhile, can be picked again.
     input.value = "";
   };
@@ -116,7 +119,7 @@ function dropping() {
     zone.classList.remove("over-it");
     bring(event.dataTransfer?.files[0]);
   });
-  return make("section", {}, make("h2", { text: "Bring one" }), zone, fault);
+  return make("section", {}, make("h2", { text: "Bring one" }), zone, busy, fault);
 }
 
 function tryout() {
