@@ -13,7 +13,7 @@ import time
 from datetime import datetime
 from pathlib import Path
 
-from steadfold.deliver.step_file import write_step
+from steadfold.deliver.step_file import step_bytes
 from steadfold.sheet.cad_file import CadRefused, look_over
 from steadfold.sheet.flat import flat_pattern
 from steadfold.sheet.from_solid.reading import finish, read_step
@@ -44,7 +44,7 @@ def main() -> None:
         files = []
         for bends, holes in ((12, 0), (12, 3), (1, 100), (1, 400)):
             path = Path(folder) / f"{bends} bends, {holes * (bends + 1)} holes.step"
-            write_step(stairs(bends, holes), path, "stairs", datetime(2024, 1, 1))
+            path.write_bytes(step_bytes(stairs(bends, holes), "stairs", datetime(2024, 1, 1)))
             files.append(path)
         files += sorted(p for f in sys.argv[1:] for p in Path(f).iterdir() if p.suffix in (".step", ".stp"))
         for path in files:

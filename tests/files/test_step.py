@@ -17,7 +17,7 @@ from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_SOLID
 from OCP.TopoDS import TopoDS_Shape
 
-from steadfold.deliver.step_file import step_bytes, step_string, write_step
+from steadfold.deliver.step_file import step_bytes, step_string
 from steadfold.sheet.outline import circle, obround
 from steadfold.sheet.part import Part
 from steadfold.sheet.solid import SolidError, volume_mm3
@@ -154,11 +154,13 @@ def test_the_date_is_the_one_given() -> None:
     assert re.findall(r"\d{4}-\d\d-\d\dT[\d:]*", text) == ["2026-03-04T05:06:07"]
 
 
-def test_nothing_is_printed_while_a_file_is_written(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
-    write_step(PARTS["angle"], tmp_path / "angle.step", "part", DATE)
+def test_nothing_is_printed_and_nothing_left_behind_while_a_file_is_made(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    step_bytes(PARTS["angle"], "part", DATE)
     assert capfd.readouterr() == ("", "")
-    assert [path.name for path in tmp_path.iterdir()] == ["angle.step"]
-    assert (tmp_path / "angle.step").read_bytes() == step_bytes(PARTS["angle"], "part", DATE)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_solid_whose_volume_is_not_the_parts_is_not_written(monkeypatch: pytest.MonkeyPatch) -> None:

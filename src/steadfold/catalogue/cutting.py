@@ -85,12 +85,6 @@ def kerf_mm() -> Spread:
     return Spread(row["mm"][0], row["mm"][1], citation(row["source"]))
 
 
-def size_promise_mm() -> Spread:
-    """What a shop promises on a laser-cut size up to 3 mm thick, +- mm."""
-    row = table("cutting")["promise"]
-    return Spread(row["mm"][0], row["mm"][1], citation(row["source"]))
-
-
 def smallest_cut() -> SmallestCut:
     """Least holes, webs and clearances for laser cutting."""
     row = dict(table("cutting")["smallest"])
@@ -132,11 +126,6 @@ def perpendicularity_mm(thickness_mm: float, quality_range: int = 2) -> float:
 def roughness_um(thickness_mm: float, quality_range: int = 2) -> float:
     """Mean height Rz5 of a thermal cut, um: range 1 or 2; ISO 9013 (formulas recalled), 0.5 to 32 mm."""
     return _thermal("roughness_um", thickness_mm, quality_range)
-
-
-def thermal_cut_source() -> Citation:
-    """Where the quality ranges of thermal cuts come from."""
-    return citation(table("cutting")["thermal_cut"]["source"])
 
 
 def _thermal(what: str, thickness_mm: float, quality_range: int) -> float:

@@ -198,11 +198,6 @@ def tightening_torque_nmm(size: str, strength: str, oiled: bool = False) -> floa
     return float(row["oiled" if oiled else "dry"]) * preload_n(size, strength) * bolt(size).diameter_mm
 
 
-def torque_source() -> Citation:
-    """Where the torque rule comes from."""
-    return citation(table("fasteners")["torque"]["source"])
-
-
 def design_source() -> Citation:
     """Where the design resistances of bolts come from."""
     return citation(table("fasteners")["design"]["source"])

@@ -105,11 +105,6 @@ def stud_spacing_source() -> Citation:
     return citation(table("wood")["spacing"]["source"])
 
 
-def load_durations() -> tuple[str, ...]:
-    """Names of the NDS load durations."""
-    return tuple(row["id"] for row in table("wood")["nds_duration"]["rows"])
-
-
 def load_duration_factor(name: str) -> float:
     """The NDS load duration factor for connections: at most 1.6, impact is not for connections.
 

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import struct
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from steadfold.deliver.writing import write_aside
 from steadfold.sheet.part import Part
 from steadfold.sheet.solid import SolidError, solid
 
@@ -97,11 +95,6 @@ def gltf_bytes(part: Part, name: str, up: Literal["y", "z"] = "y", share: float 
     """
     surface = facets(part, share)
     return _glb(name, 1e-3 * _upright(surface.corners_mm, up), _upright(surface.normals, up), surface.triangles)
-
-
-def write_gltf(part: Part, path: str | os.PathLike[str], name: str, up: Literal["y", "z"] = "y") -> None:
-    """Write the .glb file of a folded part whole or not at all; see `gltf_bytes`."""
-    write_aside(path, gltf_bytes(part, name, up))
 
 
 def _upright(vectors: np.ndarray, up: Literal["y", "z"]) -> np.ndarray:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import math
-import os
 import re
 import threading
 from collections.abc import Iterator
@@ -15,7 +14,6 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from steadfold.deliver.writing import write_aside
 from steadfold.sheet.part import Part
 from steadfold.sheet.solid import SolidError, solid, volume_mm3
 
@@ -50,11 +48,6 @@ def step_bytes(part: Part, name: str, date: datetime) -> bytes:
     if (products, solids) != (1, 1):
         raise SolidError(f"the STEP file of {part.name!r} came out with {products} products and {solids} solids")
     return (_header(name, date) + data).encode("ascii")
-
-
-def write_step(part: Part, path: str | os.PathLike[str], name: str, date: datetime) -> None:
-    """Write the STEP file of a folded part whole or not at all; see `step_bytes`."""
-    write_aside(path, step_bytes(part, name, date))
 
 
 def step_string(text: str) -> str:

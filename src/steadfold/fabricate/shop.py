@@ -96,7 +96,6 @@ class Brake:
     leg_tolerance_mm: float
     flattens_hems: bool
     flattening_half_width_mm: float
-    gauge_finger_width_mm: float
     gauge_reach_mm: float
 
 

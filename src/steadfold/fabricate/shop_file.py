@@ -219,8 +219,7 @@ class _Reader:
             brake=Brake(
                 brake["length"], brake["force"], brake["opening"], brake["bed_half_width"],
                 brake["end_allowance"], brake["angle_tolerance"], brake["leg_tolerance"],
-                brake["flattens_hems"], brake["flattening_half_width"], brake["gauge_finger_width"],
-                brake["gauge_reach"],
+                brake["flattens_hems"], brake["flattening_half_width"], brake["gauge_reach"],
             ),
             punches=tuple(punch for punch in punches if punch),
             dies=tuple(die for die in dies if die),

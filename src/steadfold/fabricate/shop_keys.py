@@ -95,8 +95,7 @@ THICKEST = _length
 BRAKE: Keys = {
     "length": _length, "force": _positive(_kilonewton), "opening": _length, "bed_half_width": _length,
     "end_allowance": _gap, "angle_tolerance": _not_negative(read_angle), "leg_tolerance": _gap,
-    "flattens_hems": _flag, "flattening_half_width": _length, "gauge_finger_width": _length,
-    "gauge_reach": _length,
+    "flattens_hems": _flag, "flattening_half_width": _length, "gauge_reach": _length,
 }
 BENDING: Keys = {"v_of_t": _factor, "hem_radius_t": _not_negative(_number)}
 RADIUS_OF_V = _factor

@@ -97,10 +97,6 @@ class CadFile:
     bend_angle_rad: float | None = None
     bends: tuple[DxfBend, ...] = ()
 
-    def layer_names(self, role: str) -> tuple[str, ...]:
-        """The layers of the file that hold `role`; empty when the job does not say."""
-        return dict(self.layers).get(role, ())
-
 
 @dataclass(frozen=True)
 class PlacedCutout:
@@ -125,7 +121,7 @@ class Mount:
 
     `fastener` is whatever the job says; one that the catalogue does not hold stays unproven unless the job gives
     its `capacity`. `grade` is that of a bolt, `wood` a species or grade, `stud` a size of stud, `profile` the rail,
-    strut or cleat, all by their names in the catalogue; the profile is held every `profile_span_mm`. `gap_mm` is a
+    strut or cleat, all by their names in the catalogue; `gap_mm` is a
     soft or empty layer between part and backing, such as plasterboard (`gap_of`), `board_mm` the thickness of a wood
     board. `down` is the side of the panel with the fixings that looks at the floor. `walls` are other walls that the
     same part is also to be rated on, each with its own fixing through the same holes; `called` is what the job calls
@@ -144,7 +140,6 @@ class Mount:
     gap_mm: float | None = None
     gap_of: str | None = None
     profile: str | None = None
-    profile_span_mm: float | None = None
     capacity: Capacity | None = None
     down: Down = "bottom"
     board_mm: float | None = None

@@ -132,7 +132,6 @@ def _backing(table: Fields) -> Mount:
         gap_mm=table.length("gap", low=0.0),
         gap_of=table.text("gap_of"),
         profile=_known(table, "profile", profile),
-        profile_span_mm=table.length("profile_span"),
         capacity=_capacity(table),
         board_mm=table.length("board"),
     )

@@ -83,7 +83,7 @@ def screw_in_wood(
 def withdrawal_n(fastener: str, specific_gravity: float, thread_mm: float, duration: str, wet: bool = False) -> float:
     """Allowable withdrawal, N: W x thread in the wood (tip left out) x C_D x C_M; side grain.
 
-    Source: NDS 12.2.1 and 12.2.2; durations as `catalogue.wood.load_durations` names them.
+    Source: NDS 12.2.1 and 12.2.2; durations by the names of the catalogue's `nds_duration`.
     """
     factors = wood.load_duration_factor(duration) * (wood.wet_factor() if wet else 1.0)
     return wood.withdrawal_n_per_mm(fastener, specific_gravity) * thread_mm * factors

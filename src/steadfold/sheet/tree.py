@@ -170,13 +170,3 @@ def check_tree(tree: PanelTree) -> None:
         if not panel.outline.polygon().is_valid or abs(panel.outline.area_mm2) < 1e-6:
             raise TreeError(panel.name, "outline", f"the outline of panel {panel.name!r} crosses itself or has no area")
         seen.add(panel.name)
-
-
-def sharp_places(tree: PanelTree) -> dict[str, Isometry]:
-    """Where each panel's frame would lie in the root's if all bends were sharp and flat; for drawing a tree."""
-    places = {tree.panels[0].name: Isometry()}
-    by_name = {p.name: p for p in tree.panels}
-    for panel in tree.panels[1:]:
-        parent = by_name[panel.parent or ""]
-        places[panel.name] = places[parent.name].after(hung_place(parent, panel))
-    return places

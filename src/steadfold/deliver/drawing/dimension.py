@@ -105,17 +105,6 @@ def length(start: Point, end: Point, along: Point, away_mm: float, text: str) ->
     return marks
 
 
-def radius_leader(at: Point, toward: Point, text: str, reach_mm: float = 9.0) -> list[Mark]:
-    """A leader whose arrow touches an arc or edge, with a note at its other end."""
-    size = math.hypot(*toward)
-    u, v = toward[0] / size, toward[1] / size
-    elbow = (at[0] + reach_mm * u, at[1] + reach_mm * v)
-    side = 1.0 if u >= 0 else -1.0
-    words = Words((elbow[0] + side * 1.0, elbow[1] + ABOVE_MM), text, anchor="start" if side > 0 else "end")
-    end = (elbow[0] + side * (words.width_mm + 1.5), elbow[1])
-    return [line([at, elbow, end], NARROW), arrowhead(at, (-u, -v)), words]
-
-
 def angle(apex: Point, first_rad: float, turn_rad: float, radius_mm: float, text: str) -> list[Mark]:
     """An angle between two directions from an apex: an arc with arrowheads, the value outside its middle."""
     marks: list[Mark] = [arc_stroke(apex, radius_mm, first_rad, turn_rad, NARROW)]

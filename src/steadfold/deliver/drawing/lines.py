@@ -55,8 +55,6 @@ CENTRE = _dashed("04.1", NARROW_MM, 24, 3, 0.5, 3)
 NEIGHBOUR = _dashed("05.1", NARROW_MM, 24, 3, 0.5, 3, 0.5, 3)
 """Outlines of adjacent parts, such as the stud or rail behind."""
 
-FRAME = LineType("", 0.7)
 THIN = LineType("", 0.13)
-THIN_GREY = LineType("", 0.13, (), GREY)
 CUT = LineType("", 0.18, (2.0, 1.0))
 """Where a printed sheet is cut or glued."""

@@ -12,7 +12,7 @@ from steadfold.deliver.drawing.lines import BEND, CENTRE, NARROW, NEIGHBOUR, VIS
 from steadfold.deliver.drawing.marks import Anchor, Mark, Place, Words, circle_stroke, line, outline_stroke, picture
 from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.drawing.tiles import INSET_MM, MOST_SHEETS, Tiling, tile_pages, tiled
-from steadfold.deliver.sheets.fixing import IN_WOOD, RAILS, Fixed, drill_words, fixing_words
+from steadfold.deliver.sheets.fixing import RAILS, Fixed, drill_words, fixing_words
 from steadfold.deliver.sheets.head import PAPER_MM, Head, Style
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.joints.studs import studs_found
@@ -201,8 +201,3 @@ def stud_words(fixed: Fixed, units: Units) -> str:
         f"The outer holes are {show(span, units)} {units} apart. Studs every {said} {units} do not lie under both: "
         f"screw a board across the studs first, or drill holes where the studs are ({tail} elsewhere)."
     )
-
-
-def board_words(mount_to: str) -> str:
-    """Which way up a template goes on a wall of this kind."""
-    return "the grain of the board runs level" if mount_to in IN_WOOD else ""
