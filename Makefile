@@ -19,7 +19,7 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 INSTALLED := $(VENV)/.installed
 CHECKED := $(VENV)/.libraries-found
 
-.PHONY: help demo test check audit page bench first-part docs doctor lock clean
+.PHONY: help demo test check audit page bench first-part docs stories doctor lock clean
 
 help:
 	@echo "make demo   rate the boat-shed jobs in examples/ and write their flats and models into $(OUT)/"
@@ -27,7 +27,9 @@ help:
 	@echo "make check  linter, type checker, import contract"
 	@echo "make audit  ask whether a locked dependency is known to be vulnerable, where there is a network"
 	@echo "make page   open the page in the browser"
+	@echo "make docs   write the docs as a site into site/"
 	@echo "make bench  print the benchmarks"
+	@echo "make faults damage files, kill processes and take the machine away, ten thousand times; writes docs/faults.md"
 	@echo "make doctor say whether this machine has what the libraries need"
 	@echo "make lock   (maintainers) settle the versions again and write requirements.lock"
 	@echo "make clean  remove .venv, $(OUT)/ and the caches"
@@ -97,6 +99,21 @@ bench: $(CHECKED)
 first-part: $(CHECKED)
 	@PYTHONPATH=. $(BIN)/python -m tests.browser.first_part $(CLONE)
 
+# Readable as files in docs/ too; a broken link, a page left out or a warning stops it.
+docs: $(INSTALLED)
+	@$(BIN)/python docs_theme/written.py
+	@$(BIN)/mkdocs build --strict
+	@echo "Written into site/: open site/index.html"
+
+# The stories beside their hand answers, out of the rows that the tests wrote.
+stories: $(INSTALLED)
+	@$(BIN)/python -m tests.stories
+
+# SEED=2 draws other cases. Hours on a busy machine; what goes wrong is kept in out/faults.
+SEED ?= 1
+faults: $(CHECKED)
+	@$(BIN)/python -m tests.faults.campaign --seed $(SEED) --keep $(OUT)/faults --write docs/faults.md
+
 doctor: $(INSTALLED)
 	@$(BIN)/python -m steadfold.cli.doctor
 
@@ -107,4 +124,4 @@ lock:
 	  --generate-hashes --no-emit-index-url --no-emit-find-links --extra dev --extra cluster pyproject.toml -o requirements.lock
 
 clean:
-	rm -rf $(VENV) $(OUT) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	rm -rf $(VENV) $(OUT) build dist site .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis

@@ -97,6 +97,10 @@ def guarded(run: Callable[[argparse.Namespace], int], options: argparse.Namespac
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         return say_problem(f"{where}{error.strerror or error}", options.json)
+    except ImportError as error:
+        if (error.name or "").startswith("steadfold"):
+            return say_own_fault(error)
+        return say_problem(missing_library(error), options.json)
     except RecursionError:
         return say_problem("the input is nested too deeply to be read", options.json)
     except MemoryError:
@@ -108,6 +112,12 @@ def guarded(run: Callable[[argparse.Namespace], int], options: argparse.Namespac
         if isinstance(error, (ValueError, LookupError)) and type(error).__module__.startswith("steadfold."):
             return say_problem(str(error), options.json)
         return say_own_fault(error)
+
+
+def missing_library(error: ImportError) -> str:
+    """A sentence about a library that is not there, or cannot be loaded."""
+    what = error.name or str(error)
+    return f"the library {what!r} cannot be loaded ({error}); `steadfold doctor` says what is missing and how to install it"
 
 
 def say_own_fault(error: Exception) -> int:

@@ -32,7 +32,9 @@ def run(options: argparse.Namespace) -> int:
     from steadfold.review.drawn import read_file
 
     if options.k is not None and not 0.0 < options.k < 1.0:
-        return say_problem(f"a K-factor of {options.k:g} makes no sense; it lies between 0 and 1, mostly 0.3 to 0.5", options.json)
+        return say_problem(
+            f"a K-factor of {options.k:g} makes no sense; it lies between 0 and 1, mostly 0.3 to 0.5", options.json
+        )
     parts = read_file(
         options.file,
         options.material,
@@ -79,9 +81,9 @@ def _write(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> list[s
 def _write_job(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> str | None:
     """Write a job with the file's parts; gives a sentence when it cannot."""
     import os
-    import shutil
     from pathlib import Path
 
+    from steadfold.deliver.writing import write_aside
     from steadfold.job.reader import read_job_text
     from steadfold.job.writer import write_job
 
@@ -93,7 +95,7 @@ def _write_job(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> st
     if not beside.exists() or not os.path.samefile(beside, source):
         if beside.exists():
             return f"{beside} is there already and is another file; name another folder for the job"
-        shutil.copyfile(source, beside)
+        write_aside(beside, source.read_bytes())
     lines = ["steadfold = 1", f"name = {json.dumps(source.stem, ensure_ascii=False)}", 'revision = "A"', ""]
     for number, part in enumerate(parts):
         lines += ["[[part]]", f"name = {json.dumps(part.name, ensure_ascii=False)}"]
@@ -107,7 +109,10 @@ def _write_job(options: argparse.Namespace, parts: tuple[PartReview, ...]) -> st
             lines.append(f"body = {number}")
         if options.k is not None:
             lines.append(f"k_factor = {options.k:g}")
-        lines += ["# what it carries and what it is fixed to: see docs/job-file.md, [[part.carries]] and [part.mount]", ""]
+        lines += [
+            "# what it carries and what it is fixed to: see docs/job-file.md, [[part.carries]] and [part.mount]",
+            "",
+        ]
     text = "\n".join(lines)
     read_job_text(text, target)
     write_job(target, text)

@@ -22,8 +22,10 @@ def write_aside(path: str | os.PathLike[str], data: bytes) -> None:
     try:
         write_new(aside, data)
         os.replace(aside, target)
-    except BaseException:
+    except BaseException as error:
         _remove(aside)
+        if isinstance(error, OSError):
+            error.filename = os.fspath(path)
         raise
     settle(target.parent)
 

@@ -49,6 +49,9 @@ def answer(request: dict[str, Any]) -> tuple[str, Any]:
         return "read", (tuple(sheets), tuple(refused), found.left_out, found.units)
     except CadRefused as error:
         return "refused", str(error)
+    except ImportError as error:
+        what = error.name or str(error)
+        return "refused", f"the library {what!r} that reads such files cannot be loaded; `steadfold doctor` says what is missing"
     except MemoryError:
         return "refused", "the file needs more memory than it is given; give the sheet part alone"
 
