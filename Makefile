@@ -19,7 +19,7 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 INSTALLED := $(VENV)/.installed
 CHECKED := $(VENV)/.libraries-found
 
-.PHONY: help demo test check audit page bench first-part docs stories doctor lock clean
+.PHONY: help demo test check audit page bench first-part docs stories faults doctor lock clean
 
 help:
 	@echo "make demo   rate the boat-shed jobs in examples/ and write their flats and models into $(OUT)/"
