@@ -3,9 +3,6 @@
 from steadfold.catalogue import Citation, NotInCatalogue, fasteners
 from steadfold.joints.capacity import FixingCapacity, unproven
 
-LOWEST = {"metric": "4.6", "unified": "grade 1"}
-"""Lowest classes of ISO 898-1 and SAE J429 (grade 1: proof 33 ksi, ultimate 60 ksi; recalled)."""
-
 PRELOAD_SHARE = 0.75
 TENSION_FACTOR = 2.0
 ULTIMATE_FACTOR = 2.0
@@ -42,7 +39,7 @@ def allowable_shear_n(size: str, strength: str | None = None) -> float:
 def bolt_capacity(size: str, strength: str | None = None) -> FixingCapacity:
     """The steel of one bolt or machine screw.
 
-    Without a `strength` the lowest class of the standard counts (`LOWEST`): a bolt made to it has at least that.
+    Without a `strength` the lowest class of the standard counts: a bolt made to it has at least that.
     Raises NotInCatalogue for an unknown size or strength.
     """
     fastener, metal = _metal(size, strength)

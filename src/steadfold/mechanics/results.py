@@ -160,7 +160,3 @@ class Collapse:
     displacement: FloatArray
     plastic_share: FloatArray
     solves: int
-
-    def factor_at_set(self, set_mm: float) -> float:
-        """Load factor at which `set_mm` stays; the largest met where it never does."""
-        return float(np.interp(set_mm, np.maximum.accumulate(self.permanent_mm), self.factors))

@@ -238,13 +238,6 @@ def element_energy(model: Model, displacement: FloatArray) -> FloatArray:
     return energy.reshape(-1, *cases)
 
 
-def element_forces(model: Model, displacement: FloatArray, chosen: IntArray) -> FloatArray:
-    """Forces (k, 3, 6) that the nodes put on the chosen elements, global axes."""
-    rows = root_rows(model, chosen)
-    moved = displacement[model.shells.triangles[chosen]].reshape(-1, 18, 1)
-    return np.matmul(rows.transpose(0, 2, 1), np.matmul(rows, moved)).reshape(-1, 3, 6)
-
-
 def constitutive(shells: Shells) -> FloatArray:
     """Plane-stress law (m, 3, 3) in MPa."""
     nu = shells.poisson

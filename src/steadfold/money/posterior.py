@@ -51,17 +51,6 @@ class Draws:
     noise: np.ndarray
 
 
-def prior_draws(keys: int, count: int, seed: int = 1) -> Draws:
-    """Samples where there are no quotes: the typical rates with their spreads."""
-    random = np.random.default_rng(seed)
-    return Draws(
-        LEVEL_SPREAD * random.standard_normal(count),
-        RATE_SPREAD * random.standard_normal((count, keys)),
-        RATE_SPREAD * random.standard_normal(count),
-        NOISE_MIDDLE * np.exp(NOISE_SPREAD * random.standard_normal(count)),
-    )
-
-
 def posterior_draws(evidence: Evidence, seed: int = 1) -> Draws:
     """Samples of the posterior by Hamiltonian Monte Carlo, whitened by the bell curve at its top.
 

@@ -11,7 +11,6 @@ HOLD_S = 600.0
 """How long the proof load hangs (judgement, after lifting practice)."""
 
 PROOF_FACTOR = 1.25
-OVERHEAD_FACTOR = 2.0
 RESIDUAL_SHARE = 0.05
 """Sag that may stay behind, as a share of the sag under load (judgement)."""
 

@@ -56,14 +56,6 @@ class PartReview:
         """Mass of one part, from the volume of its metal."""
         return None if self.part is None else self.part.volume_mm3 * self.material.density_kg_m3 * 1e-9
 
-    @property
-    def flat_area_error(self) -> float | None:
-        """Relative difference between the flat's area and the areas of its pieces; rounding, if all is well."""
-        if self.part is None or self.flat is None:
-            return None
-        metal = sum(p.area_mm2 for p in self.part.panels) + sum(f.area_mm2 for b in self.part.bends for f in b.faces)
-        return abs(self.flat.area_mm2 - metal) / metal
-
 
 @dataclass(frozen=True)
 class Review:

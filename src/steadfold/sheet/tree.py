@@ -16,7 +16,7 @@ import math
 from dataclasses import dataclass
 
 from steadfold.quantities import show_angle
-from steadfold.sheet.outline import Isometry, Outline, Point, rectangle
+from steadfold.sheet.outline import Outline, Point, rectangle
 
 EDGE_NAMES = {"bottom": 0, "near": 0, "right": 1, "top": 2, "far": 2, "left": 3}
 SHARPEST_ANGLE_RAD = math.radians(0.5)
@@ -124,19 +124,6 @@ def rectangular_panel(
         corner_radius_mm,
         cutouts,
     )
-
-
-def hung_place(parent: DrawnPanel, child: DrawnPanel) -> Isometry:
-    """Where the child's frame lies in the parent's, both by outside dimensions as if the bend were sharp and flat."""
-    _, start, end = parent.edge_line(child.edge)
-    length = math.dist(start, end)
-    along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-    _index, first, last = parent.edge_line(int(parent.edge_line(child.edge)[0]))
-    outward = ((last[1] - first[1]) / length, -(last[0] - first[0]) / length)
-    if parent.outline.area_mm2 < 0:
-        outward = (-outward[0], -outward[1])
-    origin = (start[0] + child.offset_mm * along[0], start[1] + child.offset_mm * along[1])
-    return Isometry(origin, along, outward)
 
 
 def check_tree(tree: PanelTree) -> None:

@@ -120,11 +120,6 @@ class Nest:
         """Metal of all parts that lie on a sheet."""
         return sum(self.pieces[p.piece].area_mm2 for sheet in self.sheets for p in sheet.placements)
 
-    @property
-    def sheet_area_mm2(self) -> float:
-        """Area of all sheets."""
-        return sum(sheet.stock.area_mm2 for sheet in self.sheets)
-
     def face(self, placement: Placement) -> Face:
         """The placed piece in the sheet's frame, arcs as arcs."""
         return self.pieces[placement.piece].face.moved(placement.place)
