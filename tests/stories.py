@@ -33,7 +33,8 @@ STORIES = (
          ("tine on edge", "not enough"), ("channel tines", "stop")),
         "Riggers hang in pairs on flat tines of 3 mm sheet, ten kilograms a tine, 125 mm out. They took a set on the first day. "
         "Is thicker the cure? It is not: 5 mm is still not enough. On edge the same sheet carries it, and then yields to a knock "
-        "from the side; lips along a tine help it everywhere but at its root, where they stop, and no order of bends folds them past each other.",
+        "from the side; lips along a tine help it everywhere but at its root, where they stop, and no order of "
+        "bends folds them past each other.",
         "The hand's lever ends at the root's tangent line; the model adds the tine's own weight and lets bend, back and bolts "
         "give, which the droop shows most. The bolts pull more than by the hand's rigid back, because a plate bends and pries; "
         "bricks of another library confirm that (see the table of comparisons).",
@@ -63,7 +64,8 @@ STORIES = (
         (("planer outrigger as it was", "stop"), ("planer outrigger, second try", "enough")),
         "A heavy machine of unknown weight goes on a triangle of strut off the end of a bench. What does it weigh, why did the "
         "stand sag 6 mm, how many turns bring it level, and does the bench stay on its feet?",
-        "Ours takes the section from its geometry and E as the cold-forming standard has it, the hand from a maker's table: 1 to 2 % apart. "
+        "Ours takes the section from its geometry and E as the cold-forming standard has it, the hand from a maker's table: "
+        "1 to 2 % apart. "
         "The rows are for the story's one frame without its own weight; the example is the whole stand, with clearances, bench "
         "and reading errors. Its droop by bending is a twentieth of a millimetre: the 6 mm that were measured are slip.",
     ),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -51,27 +52,31 @@ TYPED = [
 
 @dataclass(frozen=True)
 class Step:
-    """One step of the walk: what for, what was typed or pressed, how long until the answer, what was seen."""
+    """One step of the walk: what for, what was typed or pressed, how long until the answer, what was seen, and how much
+    processor time that took where it is known."""
 
     why: str
     typed: str
     seconds: float
     seen: str = ""
+    worked: float = 0.0
 
 
 def by_command(folder: Path) -> list[Step]:
     """The walk on the command line, in an empty folder."""
     steps = []
     for number, (why, typed) in enumerate(TYPED):
-        began = time.monotonic()
+        began, before = time.monotonic(), _processor()
         words = [sys.executable, "-m", "steadfold.cli.main", *typed.split()[1:]]
         done = subprocess.run(words, cwd=folder, capture_output=True, text=True, check=False)
         assert done.returncode in (0, 1), done.stderr
-        steps.append(Step(why, typed, time.monotonic() - began, done.stdout.strip()))
+        steps.append(Step(why, typed, time.monotonic() - began, done.stdout.strip(), _processor() - before))
         if number in EDITED_AFTER:
             job, edits = folder / JOB, EDITED_AFTER[number]
             job.write_text(changed(job.read_text(encoding="utf-8"), edits), encoding="utf-8")
-            steps.append(Step("typed into the job", "an editor", 0.0, "\n".join(f"{w[-1]} = {toml(v)}" for w, v in edits)))
+            steps.append(
+                Step("typed into the job", "an editor", 0.0, "\n".join(f"{w[-1]} = {toml(v)}" for w, v in edits))
+            )
     return steps
 
 
@@ -98,7 +103,9 @@ def by_page(folder: Path, pictures: Path | None) -> list[Step]:
             ]
             _keep(page, pictures, "first-part-answer")
             thickness = page.get_by_label("thickness", exact=True).first
-            steps.append(_changed(page, "another thickness", lambda: (thickness.fill("2.5 mm"), thickness.press("Enter"))))
+            steps.append(
+                _changed(page, "another thickness", lambda: (thickness.fill("2.5 mm"), thickness.press("Enter")))
+            )
             slider = page.locator("#fold")
             slider.fill("0.4")
             page.wait_for_timeout(400)
@@ -116,7 +123,9 @@ def by_page(folder: Path, pictures: Path | None) -> list[Step]:
 def _ask(page: Page) -> None:
     for image in page.locator(".shape img").all():
         image.scroll_into_view_if_needed()
-    page.wait_for_function("[...document.querySelectorAll('.shape img')].every(i => i.complete && i.naturalWidth)")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.shape img')].every(i => i.complete && i.naturalWidth)"
+    )
     page.evaluate("scrollTo(0, 0)")
     page.get_by_text("a back and a shelf, with a front lip").first.click()
     page.get_by_label("It holds").fill("can of two-stroke oil")
@@ -158,16 +167,27 @@ def from_nothing(folder: Path) -> list[Step]:
     """A fresh clone with nothing installed: the install apart, then what `make demo` does after it."""
     clone, steps = folder / "steadfold", []
     commands = [
-        ("the clone", ["git", "clone", "--quiet", str(ROOT), str(clone)], folder, "git clone … steadfold && cd steadfold"),
+        (
+            "the clone",
+            ["git", "clone", "--quiet", str(ROOT), str(clone)],
+            folder,
+            "git clone … steadfold && cd steadfold",
+        ),
         ("the install, once a machine", ["make", ".venv/.installed"], clone, "make demo (its first half)"),
         ("the boat shed rated, its flats and models written", ["make", "demo"], clone, "make demo (its second half)"),
     ]
     for why, words, where, typed in commands:
-        began = time.monotonic()
+        began, before = time.monotonic(), _processor()
         done = subprocess.run(words, cwd=where, capture_output=True, text=True, check=False)
         assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
-        steps.append(Step(why, typed, time.monotonic() - began))
+        steps.append(Step(why, typed, time.monotonic() - began, "", _processor() - before))
     return steps
+
+
+def _processor() -> float:
+    """Processor seconds of all finished children."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def main() -> None:
@@ -191,13 +211,19 @@ def main() -> None:
 
 def _written_before() -> list[Step]:
     """The rows of the walk from nothing as the page has them: it is long, and walked only when asked for."""
-    rows = re.findall(r"^\| ([^|]+) \| `(git clone[^|]*|make demo[^|]*)` \| ([\d.]+) s \|$", PAGE.read_text(), re.MULTILINE)
-    return [Step(why, typed, float(seconds)) for why, typed, seconds in rows]
+    row = r"^\| ([^|]+) \| `(git clone[^|]*|make demo[^|]*)` \| ([\d.]+) s \|(?: ([\d.]+) s \|| *\|)$"
+    rows = re.findall(row, PAGE.read_text(encoding="utf-8"), re.MULTILINE)
+    return [Step(why, typed, float(seconds), "", float(worked or 0)) for why, typed, seconds, worked in rows]
 
 
 def _table(steps: list[Step]) -> str:
-    rows = "\n".join(f"| {s.why} | `{s.typed}` | {s.seconds:.1f} s |" for s in steps if s.seconds)
-    return f"| what for | typed or pressed | until the answer |\n| --- | --- | ---: |\n{rows}\n"
+    rows = "\n".join(
+        f"| {s.why} | `{s.typed}` | {s.seconds:.1f} s | {f'{s.worked:.1f} s' if s.worked else ''} |"
+        for s in steps
+        if s.seconds
+    )
+    head = "| what for | typed or pressed | until the answer | processor time |\n| --- | --- | ---: | ---: |"
+    return f"{head}\n{rows}\n"
 
 
 def _seen(step: Step) -> str:
@@ -208,20 +234,21 @@ def _seen(step: Step) -> str:
 def page_text(nothing: list[Step], typed: list[Step], pressed: list[Step], load: float) -> str:
     """docs/first-part.md."""
     first, edit, rated, mended, taken, again, flat = typed
-    total = sum(s.seconds for s in typed)
+    total, worked = sum(s.seconds for s in typed), sum(s.worked for s in typed)
     paged = sum(s.seconds for s in pressed)
     return f"""# A first part, from nothing
 
 Written by `make first-part`, which walks all of this again and puts in its own times (`make first-part CLONE=--clone` from a
 fresh clone). The times below are waiting times: reading, typing and thinking come on top. They were taken on two processor
-cores with a load of {load:.0f} from other work; an idle machine is faster. {total:.0f} s of waiting by command line,
-{paged:.0f} s on the page.
+cores with a load of {load:.0f}, most of it other work: {total:.0f} s of waiting by command line for {worked:.0f} s of processor
+time, {paged:.0f} s on the page. An idle machine is faster.
 
 The part: a shelf for three cans of oil, on a board, of the 2 mm sheet that lies in the shop.
 
 ## From an empty machine
 
-Debian 12, Python 3.11, `make`, `git`, and the package registry. Nothing else.
+Debian 12 with Python 3.11, `make` and `git`; a fresh clone, nothing of the project installed. The machine had the system libraries that
+`make doctor` names, and its packages came over a fast line: the install hangs on yours.
 
 {_table(nothing)}
 ## By command line

@@ -44,8 +44,9 @@ def run(options: argparse.Namespace) -> int:
     for number, change in enumerate(found.changes, start=1):
         print(
             f"  {number}. {change.say}: {100 * change.share:.0f} %, may carry {show_mass(change.rating_kg, options.units)}, "
-            f"{change.added_kg:+.2f} kg, {change.added_mm:+.2f} mm of sheet"
+            f"{change.added_kg:+z.2f} kg, {change.added_mm:+.2f} mm of sheet"
         )
+        print(f"     in the job: {_lines(change)}")
     if not found.changes:
         print("  no single change that was tried makes it enough; the nearest:")
         for change in found.near:
@@ -53,10 +54,17 @@ def run(options: argparse.Namespace) -> int:
     if found.thinner is not None:
         print(f"  Thinner would do: {found.thinner.say} holds too; the rest buys nothing but weight.")
     if found.changes and options.apply is None:
-        print(f'Take one with: steadfold mend {options.job} "{found.part}" --apply 1')
+        print(f'Type the line in, or: steadfold mend {options.job} "{found.part}" --apply 1 (which looks again, then writes)')
     if options.apply is not None:
         print(f"Change {options.apply} is in {options.job}.")
     return 0
+
+
+def _lines(change) -> str:  # type: ignore[no-untyped-def]
+    """The job's own lines that make the change."""
+    from steadfold.job.writer import toml
+
+    return ", ".join(f"{way[-1]} = {toml(value)}" for way, value in change.edits)
 
 
 def _plain(change) -> dict:  # type: ignore[no-untyped-def]

@@ -16,6 +16,7 @@ def arguments(command: argparse.ArgumentParser) -> None:
     """What the command takes."""
     command.add_argument("job", metavar="JOB", help="the job file (TOML)")
     command.add_argument("--part", metavar="NAME", help="only this part")
+    command.add_argument("--pictures", metavar="DIR", help="draw how hard each part works, as SVG, into a folder")
     command.add_argument("--details", action="store_true", help="every case, hand formula, note and source as well")
     command.add_argument(
         "--accept", metavar="CODE", help="put the change that cures the part's first finding of this code into the job"
@@ -33,13 +34,26 @@ def run(options: argparse.Namespace) -> int:
         result = review(job, tell)
     if options.accept:
         return _accept(options, result)
+    drawn = _drawn(options, result) if options.pictures else []
     if options.json:
         print(json.dumps(plain(result), ensure_ascii=False, allow_nan=False))
     else:
         from steadfold.cli.rated import say_review
 
         say_review(result, options.units, options.details, options.job)
+        for name in drawn:
+            print(f"{options.pictures}/{name}")
     return exit_status(str(result.verdict))
+
+
+def _drawn(options: argparse.Namespace, result: Review) -> list[str]:
+    """Write the pictures; gives their names."""
+    from steadfold.deliver.part_files import strength_pictures
+    from steadfold.deliver.writing import write_all
+
+    files = strength_pictures(result.parts, options.units)
+    write_all(options.pictures, files)
+    return sorted(files)
 
 
 def _accept(options: argparse.Namespace, result: Review) -> int:

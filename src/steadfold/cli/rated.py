@@ -10,6 +10,7 @@ from rich.text import Text
 
 from steadfold.cli.figures import figures
 from steadfold.cli.main import CAUTION
+from steadfold.cli.walls import wall_rows
 from steadfold.findings import Finding, Severity, Verdict
 from steadfold.mount.records import Strength
 from steadfold.quantities import show_length, show_mass
@@ -126,6 +127,7 @@ def _part(console: Console, part: PartReview, units: Units, details: bool) -> No
     if part.strength is not None:
         _grid(console, _held(part.strength, part.verdict, units))
         _chain(console, [(link.name, link.share) for link in part.strength.chain])
+        _grid(console, wall_rows(part.walls, units, details))
     _findings(console, part.findings, details)
     _grid(console, figures(part, units) if details else _made(part, units))
 

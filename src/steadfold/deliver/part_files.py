@@ -34,6 +34,18 @@ def files_of(parts: Sequence[PartReview], units: Units = "mm", models: bool = Fa
     return files
 
 
+def strength_pictures(parts: Sequence[PartReview], units: Units = "mm") -> dict[str, bytes]:
+    """A picture of every part whose strength was computed: how hard the metal works, sagged, with loads and fixings."""
+    from steadfold.deliver.strength_picture import strength_svg
+
+    files: dict[str, bytes] = {}
+    for part, stem in zip(parts, file_stems(part.name for part in parts), strict=True):
+        if part.part is not None and part.strength is not None and part.strength.picture is not None:
+            picture = strength_svg(part.part, part.strength.picture, part.strength.bolts, units)
+            files[f"{stem}-works.svg"] = picture.encode("utf-8")
+    return files
+
+
 def _models(part: PartReview, stem: str) -> dict[str, bytes]:
     from steadfold.deliver.gltf import gltf_bytes
     from steadfold.deliver.step_file import step_bytes
