@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from steadfold.quantities import Range
+from steadfold.quantities.cutting_stock import _counted
 from steadfold.stand.assembly import assembly
 from steadfold.stand.cut_list import braces_on_pitch, cut_list, how_to_make, pitch_of, rod_cut_mm, saw_setting
 from steadfold.stand.frames import RodChoice, shelf_frame, triangle_pair
@@ -248,3 +249,19 @@ def test_channel_nuts_go_in_before_anything_closes_the_channel() -> None:
     assert "channel nut" in steps[0].say
     arm = next(step for step in steps if step.parts == ("left arm",))
     assert steps[(arm.prop_until or 0) - 1].parts == ("left brace",)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_counting_through_a_grid_finds_the_pattern_worth_most(seed: int) -> None:
+    """Beside every pattern there is, for a few kinds of pieces."""
+    random = np.random.default_rng(seed)
+    lengths = [float(v) / 10.0 for v in random.integers(200, 900, size=4)]
+    counts = [int(v) for v in random.integers(1, 5, size=4)]
+    prices = [float(v) for v in random.uniform(0.0, 1.0, size=4)]
+    worth, pattern = _counted(lengths, counts, prices, 200.0, 10)
+    every = itertools.product(*(range(count + 1) for count in counts))
+    fits = [p for p in every if sum(n * length for n, length in zip(p, lengths, strict=True)) <= 200.0 + 1e-9]
+    assert worth == pytest.approx(max(sum(n * price for n, price in zip(p, prices, strict=True)) for p in fits))
+    assert sum(n * length for n, length in zip(pattern, lengths, strict=True)) <= 200.0 + 1e-9
+    assert worth == pytest.approx(sum(n * price for n, price in zip(pattern, prices, strict=True)))
+    assert all(n <= count for n, count in zip(pattern, counts, strict=True))

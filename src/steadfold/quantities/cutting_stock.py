@@ -19,6 +19,9 @@ from typing import Any
 
 CLOSE = 1e-7
 MOST_ROUNDS = 2000
+MOST_TRIED = 20_000
+"""Branches of one search for a pattern after which lengths on a grid are counted through instead."""
+MOST_CELLS = 1_000_000
 
 
 class CuttingStockError(ValueError):
@@ -292,13 +295,21 @@ def _cost(chosen: list[int], columns: list[_Column], bars: list[_Bar]) -> float:
 def _knapsack(
     lengths: list[float], counts: list[int], prices: list[float], room: float
 ) -> tuple[float, tuple[int, ...]]:
-    """The pattern worth most at these prices, no more of a piece than is wanted: branch and bound, depth first."""
+    """The pattern worth most at these prices, no more of a piece than is wanted.
+
+    Branch and bound, depth first; where many pieces are worth alike by length that finds no end, and lengths that lie on a
+    grid are counted through it.
+    """
+    tried = 0
     order = sorted((i for i in range(len(lengths)) if prices[i] > 1e-12), key=lambda i: -prices[i] / lengths[i])
     best_worth, best = 0.0, [0] * len(lengths)
     taken = [0] * len(lengths)
 
     def deeper(position: int, left: float, worth: float) -> None:
-        nonlocal best_worth, best
+        nonlocal best_worth, best, tried
+        tried += 1
+        if tried > MOST_TRIED and grid:
+            raise _TooMany
         if worth > best_worth + 1e-12:
             best_worth, best = worth, taken.copy()
         if position == len(order):
@@ -325,8 +336,54 @@ def _knapsack(
                 break
         return worth
 
-    deeper(0, room, 0.0)
+    grid = _grid([*lengths, room])
+    try:
+        deeper(0, room, 0.0)
+    except _TooMany:
+        return _counted(lengths, counts, prices, room, grid)
     return best_worth, tuple(best)
+
+
+class _TooMany(Exception):
+    """More branches than are worth trying."""
+
+
+def _grid(lengths: list[float]) -> int:
+    """How many steps of a grid go into a length of 1, so that all lengths are whole numbers of steps; 0 where none does."""
+    for steps in (1, 10, 100, 1000):
+        if all(abs(length * steps - round(length * steps)) < 1e-6 for length in lengths):
+            return steps if lengths[-1] * steps <= MOST_CELLS else 0
+    return 0
+
+
+def _counted(
+    lengths: list[float], counts: list[int], prices: list[float], room: float, grid: int
+) -> tuple[float, tuple[int, ...]]:
+    """The same pattern by dynamic programming over the whole lengths of a grid, each count split into powers of two."""
+    import numpy as np
+
+    cells = round(room * grid) + 1
+    best = np.zeros(cells)
+    taken: list[tuple[int, int, Any]] = []
+    for i, length in enumerate(lengths):
+        left, several = min(counts[i], int((room + CLOSE) // length)) if prices[i] > 1e-12 else 0, 1
+        while left:
+            times = min(several, left)
+            shift = times * round(length * grid)
+            better = np.zeros(cells, dtype=bool)
+            if shift < cells:
+                offer = best[: cells - shift] + times * prices[i]
+                better[shift:] = offer > best[shift:] + 1e-12
+                best[shift:] = np.where(better[shift:], offer, best[shift:])
+            taken.append((i, times, better))
+            left, several = left - times, several * 2
+    pattern, at = [0] * len(lengths), int(np.argmax(best))
+    worth = float(best[at])
+    for i, times, better in reversed(taken):
+        if better[at]:
+            pattern[i] += times
+            at -= times * round(lengths[i] * grid)
+    return worth, tuple(pattern)
 
 
 def _whole_bars(
