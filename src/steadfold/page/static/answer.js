@@ -130,7 +130,7 @@ function finding(group, told) {
       make("details", { class: "why" },
         make("summary", { text: `${first.code}, ${first.place}` }),
         make("p", { text: `${limits}${first.source || "No source."}` }),
-        make("button", { type: "button", class: "quiet-button", text: "Show the place", onclick: () => told.show(first.place) }))),
+        told.show ? make("button", { type: "button", class: "quiet-button", text: "Show the place", onclick: () => told.show(first.place) }) : null)),
   );
 }
 

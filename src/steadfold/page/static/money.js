@@ -126,7 +126,7 @@ export class MoneyView {
           alt: `Sheet ${s + 1} of ${group.sheets.length}, ${group.material} ${length(group.thickness_mm, units)}: ${sheet.laid} parts on ${length(sheet.length_mm, units)} by ${length(sheet.width_mm, units)}`,
         })),
       ]),
-      make("p", { class: "quiet", text: "`steadfold cost JOB --nest DIR` writes the layouts as DXF and may search longer." }));
+      make("p", { class: "quiet" }, make("code", { text: "steadfold cost JOB --nest DIR" }), " writes the layouts as DXF and may search longer."));
   }
 }
 
@@ -220,7 +220,7 @@ function table(heads, rows) {
 function parts(cost) {
   return table(["part", "how many", "each", "between", "at other quantities, each"], cost.parts.map((/** @type {any} */ part) => [
     part.name, String(part.quantity), money(part.each, cost), `${part.low.toFixed(2)} and ${part.high.toFixed(2)}`,
-    part.at.map((/** @type {any} */ row) => `${row.quantity}: ${row.each.toFixed(2)}`).join("  "),
+    part.at.map((/** @type {any} */ row) => `${row.quantity}: ${row.each.toFixed(2)}`).join(", "),
   ]));
 }
 

@@ -74,7 +74,8 @@ export class OrderView {
       make("div", { class: "sheets" }, [...folders].map(([folder, names]) => make("details", { class: "folder", open: folder === "shop" }, make("summary", { text: `${folder || "for the whole order"} (${names.length})` }), make("ul", {}, names.map(press))))));
     const first = /** @type {HTMLElement | null} */ (this.made.querySelector(".sheet"));
     const shop = /** @type {HTMLElement | null} */ (this.made.querySelector(".folder[open] .sheet"));
-    if (shop ?? first) (shop ?? /** @type {HTMLElement} */ (first)).click();
+    const paper = [...this.made.querySelectorAll(".sheet")].find((each) => found.pages[/** @type {HTMLElement} */ (each).dataset.file ?? ""]);
+    /** @type {HTMLElement | null | undefined} */ (shop ?? paper ?? first)?.click();
   }
 
   /** Show a file: a paper sheet page by page, a drawing drawn, text as text. @param {string} name @param {HTMLElement} button */

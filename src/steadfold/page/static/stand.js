@@ -34,7 +34,7 @@ export function standHead(place, answer, units) {
  * @param {HTMLElement} seen @param {HTMLElement} side @param {any} answer @param {Units} units @param {string} address @param {() => void} begin opens the steps
  */
 export function standSections(seen, side, answer, units, address, begin) {
-  const stand = answer.stand, told = { show: () => undefined, apply: () => undefined };
+  const stand = answer.stand, told = {};
   const picture = (/** @type {string} */ name, /** @type {string} */ alt) => answer.pictures.includes(`${name}-${units}`)
     ? make("img", { class: "drawing", src: `${address}/stand/${answer.number}/picture/${name}-${units}.svg?${answer.fingerprint}`, alt }) : null;
   const guide = guided(answer, units, picture("level", "what each step lifts"), begin);
