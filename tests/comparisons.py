@@ -1,6 +1,7 @@
 """Rows of ours beside a source's value, collected by the tests; STEADFOLD_WRITE_DOCS=1 writes them to docs/comparisons.md.
 
-A test calls `beside` with what the source prints and what we find, and asserts on the ratio it gives back. Each row is
+A test calls `beside` with what the source prints and what we find and asserts on the ratio it gives back, or says
+`ours == source_value(...)`. Each row is
 put into the table by its method and case, so that a part of the tests may be run, or several at a time.
 """
 
@@ -10,6 +11,8 @@ import fcntl
 import os
 import tempfile
 from pathlib import Path
+
+import pytest
 
 PAGE = Path(__file__).parents[1] / "docs" / "comparisons.md"
 
@@ -24,7 +27,14 @@ source's value that was written down from memory and not read again. The gap is 
 
 
 def beside(
-    method: str, case: str, source: str, theirs: float, ours: float, unit: str = "", recalled: bool = False, why: str = ""
+    method: str,
+    case: str,
+    source: str,
+    theirs: float,
+    ours: float,
+    unit: str = "",
+    recalled: bool = False,
+    why: str = "",
 ) -> float:
     """Ours over the source's value, which must not be zero; notes the row where asked to.
 
@@ -36,6 +46,39 @@ def beside(
         cells = (method, case, source, "yes" if recalled else "", *shown, f"{100 * (ratio - 1):+.1f} %", why)
         _put([cell.replace("|", "/") for cell in cells])
     return ratio
+
+
+class source_value:
+    """A source's value that ours is held against by `==`, within `rel` of it or `abs`; the comparison notes the row."""
+
+    __array_ufunc__ = None  # so that a numpy number leaves the comparison to this
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(
+        self,
+        method: str,
+        case: str,
+        source: str,
+        theirs: float,
+        unit: str = "",
+        *,
+        rel: float = 0.0,
+        abs: float = 0.0,
+        recalled: bool = False,
+        why: str = "",
+    ):
+        self.row = (method, case, source, theirs)
+        self.rest = (unit, recalled, why)
+        self.near = pytest.approx(theirs, rel=rel, abs=abs)
+
+    def __eq__(self, ours: object) -> bool:
+        assert isinstance(ours, (int, float)) or hasattr(ours, "__float__")
+        if self.row[3]:
+            beside(*self.row, float(ours), *self.rest)
+        return bool(float(ours) == self.near)
+
+    def __repr__(self) -> str:
+        return f"{self.near} ({self.row[2]})"
 
 
 def _said(value: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from tests.comparisons import source_value
 
 from steadfold.mechanics import (
     STANDARD_GRAVITY_MM_S2,
@@ -84,7 +85,8 @@ def test_even_load_between_releases(start: str, finish: str, sag: float, moment:
     springs[1, 1, 4] = 0.0 if finish == "hinged" else np.inf
     beams = Beams([[0, 1], [1, 2]], AREA, I_Y, I_Z, TORSION, E, (0, 0, 1), end_springs=springs)
     result = solve(Model(nodes, beams=beams, fixed=held(3, [0, 2])), [Loads(beam_n_per_mm=(0, 0, -2.0))])[0]
-    assert -result.displacement[1, 2] * E * I_Y / (2.0 * LENGTH**4) == pytest.approx(sag, rel=1e-9)
+    found = -result.displacement[1, 2] * E * I_Y / (2.0 * LENGTH**4)
+    assert found == source_value("sag of a beam, q L⁴ / E I", f"{start} to {finish}, even load", "beam tables", sag, rel=1e-9)
     assert beam_forces(result)[0, 0, 4] / (2.0 * LENGTH**2) == pytest.approx(moment, rel=1e-9, abs=1e-12)
     np.testing.assert_allclose(result.reaction[:, 2].sum(), 2.0 * LENGTH, rtol=1e-12)
 
@@ -142,6 +144,8 @@ def test_struts_buckle_at_eulers_load(fixing: str, factor: float) -> None:
     result = solve(structure, [Loads(end_force(13, 12, fx=-1.0))])[0]
     lowest = buckling(structure, result, 2).factors[0]
     assert lowest == pytest.approx(np.pi**2 * E * I_Y / (factor * LENGTH) ** 2, rel=2e-4)
+    euler = np.pi**2 * E * I_Y / (factor * LENGTH) ** 2
+    assert lowest == source_value("beam buckling", f"strip 50 × 3 × 200, {fixing}", "Euler", float(euler), "N", rel=2e-4)
     if fixing == "fixed-free":
         assert lowest == pytest.approx(1422.6, rel=1e-3)
 
@@ -155,7 +159,7 @@ def test_cantilever_strip_hums_at_its_closed_form() -> None:
     beams = Beams(ends, AREA, I_Y, I_Z, TORSION, 210e3, (0, 0, 1), density_kg_m3=7850.0)
     model = Model(nodes, beams=beams, fixed=held(11, 0) | held(11, range(11), "uy rx rz"))
     found = natural_modes(model, 2).frequency_hz
-    assert found[0] == pytest.approx(62.66, abs=0.01)
+    assert found[0] == source_value("modes of a beam, Hz", "strip 200 × 50 × 3, first", "closed form", 62.66, abs=0.01)
     assert found[1] / found[0] == pytest.approx(6.2669, rel=1e-3)
     assert mass_kg(model) == pytest.approx(7850 * 50 * 3 * 200 * 1e-9, rel=1e-12)
 
@@ -167,7 +171,7 @@ def test_a_mass_at_the_tip_and_its_sag_give_the_same_frequency() -> None:
     sag = -solve(model, [Loads(gravity_mm_s2=(0, 0, -STANDARD_GRAVITY_MM_S2))])[0].displacement[1, 2]
     assert sag == pytest.approx(3 * 9.80665 * LENGTH**3 / 3 / E / I_Y, rel=1e-9)
     frequency = natural_modes(model, 1).frequency_hz[0]
-    assert frequency == pytest.approx(15.76 / np.sqrt(sag), rel=1e-3)
+    assert frequency == source_value("modes of a beam, Hz", "mass at the tip", "15.76 / sqrt(sag)", float(15.76 / np.sqrt(sag)), rel=1e-3)
 
 
 def test_what_is_only_pulled_has_no_load_factor() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.comparisons import beside, source_value
 
 from steadfold.mechanics import (
     GROUND,
@@ -50,7 +51,8 @@ def test_a_cantilever_strip_forms_its_hinge() -> None:
     hinge = YIELD * 40 * 9 / 4 / 200
     assert found.reached
     assert 1.0 <= found.limit / hinge <= 2 / np.sqrt(3) + 1e-3
-    assert found.limit / hinge == pytest.approx(1.15, abs=0.006)
+    why = "held across at the root: between Mp and 2 / sqrt(3) of it"
+    assert beside("collapse", "cantilever strip", "Mp / L", hinge, found.limit, "N", why=why) == pytest.approx(1.15, abs=0.006)
     assert found.solves <= 40
     assert found.first_yield < found.limit
     rows = model.shells.triangles[found.plastic_share > 0.5]
@@ -73,13 +75,13 @@ def test_a_strip_free_to_narrow_bends_at_mp_and_pulls_at_np() -> None:
     tip = nodes_at(nodes[:count], x=200)
     bend[tip, 4] = shares_along(nodes, tip)
     moment = collapse(Model(nodes, shells=shells, fixed=curling), Loads(bend), YIELD)
-    assert moment.limit / (YIELD * 40 * 9 / 4) == pytest.approx(1.0, abs=0.005)
+    assert moment.limit == source_value("collapse", "strip, even moment", "fy b t² / 4", YIELD * 40 * 9 / 4, "N mm", rel=0.005)
     assert moment.first_yield / (YIELD * 40 * 9 / 6) == pytest.approx(1 / layer_points(3)[0].max(), rel=1e-3)
     pull = np.zeros((count + 1, 6))
     pull[count, 0] = 1.0
     narrowing = held(count + 1, root, "ux uz ry") | held(count + 1, middle, "uy") | held(count + 1, count, "uy rx rz")
     gripped = Model(nodes, shells=shells, fixed=narrowing, spiders=[Spider(count, tip)])
-    assert collapse(gripped, Loads(pull), YIELD).limit / (YIELD * 40 * 3) == pytest.approx(1.0, abs=0.005)
+    assert collapse(gripped, Loads(pull), YIELD).limit == source_value("collapse", "strip pulled", "fy b t", YIELD * 40 * 3, "N", rel=0.005)
 
 
 def test_the_simply_supported_square_carries_25_mp_over_a_squared() -> None:
@@ -92,7 +94,10 @@ def test_the_simply_supported_square_carries_25_mp_over_a_squared() -> None:
     model = Model(nodes, shells=Shells(triangles, 2.0, 210e3, 0.3), fixed=fixed)
     found = collapse(model, Loads(pressure_mpa=1.0), YIELD)
     assert found.reached
-    assert found.limit / (25.0 * YIELD * 4 / 4 / 200**2) == pytest.approx(1.0, abs=0.006)
+    published = 25.0 * YIELD * 4 / 4 / 200**2
+    assert found.limit == source_value(
+        "collapse", "simply supported square", "25.0 Mp / a²", published, "MPa", rel=0.006, recalled=True
+    )
     assert found.solves <= 40
     assert (np.diff(found.moved_mm) > 0).all()
     assert (np.diff(found.permanent_mm) > -1e-9).all()

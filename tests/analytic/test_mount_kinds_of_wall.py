@@ -98,8 +98,8 @@ def on_brick() -> PartReview:
 
 
 def test_a_wall_is_rated_by_the_lever_of_its_load_and_what_its_fixings_hold(on_brick: PartReview) -> None:
-    """Two anchors h above the lowest point of the flat back: 2 T h = 2 m g a with a snatch of 2, so a kilonewton more of both is so many kilograms
-    more. The part's own weight takes the same from each, and falls out."""
+    """Two anchors h above the lowest point of the flat back: 2 T h = 2 m g a with a snatch of 2, so a kilonewton more
+    of both is so many kilograms more. The part's own weight takes the same from each, and falls out."""
     ratings = [wall.rating_kg for wall in on_brick.walls[1:4]]
     assert all(rating is not None for rating in ratings)
     one, two, three = (rating or 0.0 for rating in ratings)

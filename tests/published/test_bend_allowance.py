@@ -11,6 +11,8 @@ import math
 from pathlib import Path
 
 import pytest
+from tests.comparisons import source_value
+from tests.published.catalogue_values import method_of
 
 from steadfold.sheet.allowance import (
     apex_setback,
@@ -36,7 +38,18 @@ def rows(prefix: str) -> list:
 def close(value: float, row: dict, key: str | None = None) -> None:
     expected = row["expected"] if key is None else row["expected"][key]
     tolerance = row["tolerance"]
-    assert value == pytest.approx(expected, rel=tolerance.get("rel", 0), abs=tolerance.get("abs", 0)), row["source"]
+    given = ", ".join(
+        f"{name} {each:g}" if isinstance(each, float) else f"{name} {each}" for name, each in row["inputs"].items()
+    )
+    assert value == source_value(
+        method_of(row),
+        f"{given}: {key}" if key else given or row["id"],
+        row["source"].split(";")[0],
+        expected,
+        rel=tolerance.get("rel", 0.0),
+        abs=tolerance.get("abs", 0.0),
+        recalled=row["from_memory"],
+    )
 
 
 @pytest.mark.parametrize("row", rows("bend.din_k."))

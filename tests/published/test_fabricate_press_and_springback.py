@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.catalogue import material
 from steadfold.fabricate.press import SHOWN_COEFFICIENT, over_bend_rad, press_force_n, springback_factor
@@ -23,11 +24,15 @@ PRINTED = {
 
 
 def test_the_published_example_of_a_press_force_comes_out_at_270_kilonewtons() -> None:
-    assert press_force_n(450, 1000, 3, 24, 1.6) == pytest.approx(270_000)
+    assert press_force_n(450, 1000, 3, 24, 1.6) == source_value(
+        "press force", "3 mm, V24, 450 MPa, 1 m", "a published example", 270_000, "N", rel=1e-6
+    )
 
 
 def test_two_millimetres_of_400_mpa_over_v_16_take_142_kilonewtons_a_metre() -> None:
-    assert press_force_n(400, 1000, 2, 16) == pytest.approx(142_000)
+    assert press_force_n(400, 1000, 2, 16) == source_value(
+        "press force", "2 mm, V16, 400 MPa, 1 m", "charts, 1.42", 142_000, "N", rel=1e-6, recalled=True
+    )
     assert SHOWN_COEFFICIENT == 1.42
 
 
@@ -39,14 +44,19 @@ def test_the_inch_rule_of_575_is_a_coefficient_of_one_point_six() -> None:
     t, v, foot = 0.125, 1.0, 304.8
     tons = 575 * t**2 / v
     newtons = press_force_n(60 * 6.894757, foot, t * 25.4, v * 25.4, 1.6)
-    assert newtons / (2000 * 4.448222) == pytest.approx(tons, rel=0.01)
+    assert newtons / (2000 * 4.448222) == source_value(
+        "press force", "1/8 in over 1 in, a foot", "575 t² / V", tons, "tons", rel=0.01
+    )
 
 
 @pytest.mark.parametrize("metal", PRINTED)
 def test_springback_factors_are_those_printed(metal: str) -> None:
     numbers = [float(word) for word in PRINTED[metal].split()]
     for ratio, factor in zip(numbers[::2], numbers[1::2], strict=True):
-        assert springback_factor(material(metal), 2.0 * ratio, 2.0) == pytest.approx(factor)
+        found = springback_factor(material(metal), 2.0 * ratio, 2.0)
+        assert found == source_value(
+            "springback factor", f"{metal}, r / t {ratio:g}", "handbook table, a scan", factor, rel=1e-6
+        )
 
 
 def test_a_bend_is_overbent_so_that_it_springs_back_to_its_angle() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.comparisons import source_value
 from tests.published.catalogue_values import rows
 
 from steadfold.catalogue import NotInCatalogue
@@ -76,8 +77,12 @@ def test_pull_and_shear_of_a_bolt_add_as_in_en_1993_1_8() -> None:
 
 def test_bearing_of_2_mm_sheet_under_an_m8_by_both_standards() -> None:
     """EN 1993-1-8, Table 3.4 (recalled): S235, e1 16, d0 9: 6.83 kN. AISI S100 (recalled), mf 1: 6.91 kN."""
-    assert en_bearing_n(S235_2MM, 8.0) == pytest.approx(6830, rel=0.002)
-    assert aisi_bearing_n(S235_2MM, 8.0) == pytest.approx(6910, rel=0.002)
+    assert en_bearing_n(S235_2MM, 8.0) == source_value(
+        "bearing of sheet", "M8 in 2 mm S235, EN", "EN 1993-1-8, Table 3.4", 6830, "N", rel=0.002, recalled=True
+    )
+    assert aisi_bearing_n(S235_2MM, 8.0) == source_value(
+        "bearing of sheet", "M8 in 2 mm S235, AISI", "AISI S100", 6910, "N", rel=0.002, recalled=True
+    )
     loose = SheetHole(2.0, 360.0, 9.0, 16.0, end_mm=16.0)
     assert aisi_bearing_n(loose, 8.0) == pytest.approx(0.75 * 6910, rel=0.002)
     value, rule = bearing_n(S235_2MM, 8.0)
@@ -188,7 +193,15 @@ def test_a_bolt_in_bearing_gives_as_in_en_1993_1_8_table_6_11() -> None:
 def test_a_screw_slips_in_wood_as_in_en_1995_1_1_table_7_1() -> None:
     """EN 1995-1-1, Table 7.1 (recalled): rho^1.5 d / 23, rho 420, d 8: 2994 N/mm; steel to timber twice that."""
     found = screw_slip_modulus(8.0, 420.0)
-    assert found.high_n_per_mm == pytest.approx(2 * 2994, rel=1e-3)
+    assert found.high_n_per_mm == source_value(
+        "slip of a screw",
+        "d 8, rho 420, steel to wood",
+        "EN 1995-1-1, Table 7.1",
+        2 * 2994,
+        "N/mm",
+        rel=1e-3,
+        recalled=True,
+    )
     assert found.low_n_per_mm == pytest.approx(2994 * 2 / 3, rel=1e-3)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.joints import (
     eccentric_shear_n,
@@ -17,13 +18,18 @@ from steadfold.joints import (
 KIP, INCH, KSI = 4448.2216152605, 25.4, 6.894757293168361
 
 
+SHIGLEY = "Shigley, eccentric shear"
+WORKSHEET = "worksheet to the AISC Manual, 9th edition, 4-89"
+
+
 def test_four_m16_in_eccentric_shear_are_loaded_as_in_shigley() -> None:
     """Shigley's Mechanical Engineering Design, eccentric shear (recalled): 16 kN at 425 mm from 4 bolts at 75, 60:
     moment 6800 N m, r 96.0 mm, secondary 17.7 kN, largest 21.0 kN, least 14.8 kN."""
     bolts = [(75.0, 60.0), (75.0, -60.0), (-75.0, 60.0), (-75.0, -60.0)]
     forces = eccentric_shear_n(bolts, (0.0, -16000.0), (425.0, 0.0))
     sizes = sorted(math.hypot(*force) for force in forces)
-    assert sizes[-1] == pytest.approx(21.0e3, abs=50) and sizes[0] == pytest.approx(14.8e3, abs=50)
+    assert sizes[-1] == source_value("eccentric bolts", "4 × M16, most", SHIGLEY, 21.0e3, "N", abs=50, recalled=True)
+    assert sizes[0] == source_value("eccentric bolts", "4 × M16, least", SHIGLEY, 14.8e3, "N", abs=50, recalled=True)
     secondary = [math.hypot(fx, fy + 4000.0) for fx, fy in forces]
     assert secondary == pytest.approx([17.7e3] * 4, abs=50)
     assert [math.hypot(*force) for force in forces[:2]] == pytest.approx([sizes[-1]] * 2)
@@ -32,6 +38,10 @@ def test_four_m16_in_eccentric_shear_are_loaded_as_in_shigley() -> None:
 def test_a_wall_bracket_pulls_its_upper_bolts_as_worked_by_hand() -> None:
     """1000 N at 250 mm, two rows of two at 30 and 130 mm over the edge: 912.9 and 210.7 N a bolt."""
     found = tension_from_overhang_n(1000.0 * 250.0, [30.0, 30.0, 130.0, 130.0])
+    for case, mine, theirs in (("lower row", found[0], 210.7), ("upper row", found[2], 912.9)):
+        assert mine == source_value(
+            "pull by a lever", f"1000 N at 250 mm, {case}", "worked by hand", theirs, "N", abs=0.05, recalled=True
+        )
     assert found == pytest.approx((210.7, 210.7, 912.9, 912.9), abs=0.05)
 
 
@@ -65,11 +75,13 @@ def test_a_tee_pries_as_in_the_aisc_worksheet() -> None:
         28.75 * KIP, 31.4 * KIP, 1.0 * INCH, 50.0 * KSI, 1.3125 * INCH, 1.640625 * INCH, 3.0 * INCH, 1.0 * INCH,
         1.0625 * INCH,
     )  # fmt: skip
-    assert found.no_prying_mm / INCH == pytest.approx(1.166, abs=0.0006)
-    assert found.alpha == pytest.approx(0.381, abs=0.0006)
-    assert found.prying_n / KIP == pytest.approx(2.15, abs=0.006)
-    assert found.bolt_n / KIP == pytest.approx(30.9, abs=0.06)
-    assert found.allowable_n / KIP == pytest.approx(29.11, abs=0.006)
+    assert found.no_prying_mm / INCH == source_value(
+        "prying of a tee", "thickness without prying", WORKSHEET, 1.166, "in", abs=0.0006
+    )
+    assert found.alpha == source_value("prying of a tee", "alpha", WORKSHEET, 0.381, "", abs=0.0006)
+    assert found.prying_n / KIP == source_value("prying of a tee", "prying", WORKSHEET, 2.15, "kip", abs=0.006)
+    assert found.bolt_n / KIP == source_value("prying of a tee", "bolt", WORKSHEET, 30.9, "kip", abs=0.06)
+    assert found.allowable_n / KIP == source_value("prying of a tee", "allowable", WORKSHEET, 29.11, "kip", abs=0.006)
 
 
 def test_a_thick_flange_does_not_pry_and_a_thin_one_pries_most() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.catalogue import NotInCatalogue
 from steadfold.catalogue.wood import kmod, withdrawal_strength_mpa
@@ -31,9 +32,15 @@ def test_a_group_and_a_slanting_screw_hold_less() -> None:
 
 def test_embedment_and_yield_moment_of_an_8_mm_screw() -> None:
     """EN 1995-1-1, eq. 8.32 and 8.33: 0.082 (1 - 0.08) 350 = 26.40; k90 = 1.47; eq. 8.30: 0.3 x 400 x 8^2.6."""
-    assert embedment_mpa(8.0, 350.0) == pytest.approx(26.404, abs=0.001)
-    assert embedment_mpa(8.0, 350.0, math.pi / 2) == pytest.approx(26.404 / 1.47, abs=0.001)
-    assert yield_moment_nmm(8.0, 400.0) == pytest.approx(26743, rel=1e-3)
+    assert embedment_mpa(8.0, 350.0) == source_value(
+        "embedment", "d 8, rho 350, along", "EN 1995-1-1, 8.32", 26.404, "MPa", abs=0.001
+    )
+    assert embedment_mpa(8.0, 350.0, math.pi / 2) == source_value(
+        "embedment", "d 8, rho 350, across", "EN 1995-1-1, 8.31", 26.404 / 1.47, "MPa", abs=0.001
+    )
+    assert yield_moment_nmm(8.0, 400.0) == source_value(
+        "yield moment of a screw", "d 8, fu 400", "EN 1995-1-1, 8.30", 26743, "N mm", rel=1e-3
+    )
 
 
 def test_thin_and_thick_sheet_follow_equations_8_9_and_8_10() -> None:

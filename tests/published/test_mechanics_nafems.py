@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.mechanics import (
     Loads,
@@ -58,8 +59,8 @@ def le3(cells: int) -> float:
 
 def test_le3_hemisphere_under_point_loads() -> None:
     """0.185 m. 0.990 of it on 16 by 16, as the prototype had, and nearer on a finer mesh."""
-    assert le3(16) / 185.0 == pytest.approx(1.0, abs=0.0099)
-    assert le3(24) / 185.0 == pytest.approx(1.0, abs=0.005)
+    assert le3(16) == source_value("NAFEMS LE3, mm", "hemisphere, 16 × 16", "NAFEMS LE3", 185.0, rel=0.0099, recalled=True)
+    assert le3(24) == source_value("NAFEMS LE3, mm", "hemisphere, 24 × 24", "NAFEMS LE3", 185.0, rel=0.005, recalled=True)
 
 
 def z_section(columns: int, around: int) -> tuple[float, float]:
@@ -93,12 +94,15 @@ def z_section(columns: int, around: int) -> tuple[float, float]:
     return upper, lower
 
 
+HEADS = "thin-shell theory itself heads for about 110"
+
+
 def test_le5_z_section_stress_by_a_linear_fit_within_the_flange() -> None:
     """-108 MPa. The prototype had 1.035 and 1.024 of it; thin-shell theory itself heads for about -110."""
     coarse, fine = z_section(32, 16), z_section(64, 32)
     assert coarse[0] == pytest.approx(coarse[1], rel=1e-6)  # the section is its own image turned half round
-    assert -coarse[0] / 108.0 == pytest.approx(1.0, abs=0.034)
-    assert -fine[0] / 108.0 == pytest.approx(1.0, abs=0.0205)
+    assert -coarse[0] == source_value("NAFEMS LE5, MPa", "Z-section, 32 × 16", "NAFEMS LE5", 108.0, rel=0.034, recalled=True, why=HEADS)
+    assert -fine[0] == source_value("NAFEMS LE5, MPa", "Z-section, 64 × 32", "NAFEMS LE5", 108.0, rel=0.0205, recalled=True, why=HEADS)
 
 
 def test_le5_agrees_with_vlasov() -> None:
@@ -112,7 +116,10 @@ def test_le5_agrees_with_vlasov() -> None:
     bimoment = torque / k * np.sinh(k * (length - x)) / np.cosh(k * length)
     stress = bimoment * h * b * (b + h) / (2 * (2 * b + h)) / warping / 1e6
     assert stress == pytest.approx(107.87, abs=0.02)
-    assert -z_section(64, 32)[0] / stress == pytest.approx(1.0, abs=0.022)
+    ours = -z_section(64, 32)[0]
+    assert ours == source_value(
+        "warping stress, MPa", "Z-section in torsion", "Vlasov; Timoshenko & Gere", float(stress), rel=0.022, why=HEADS
+    )
 
 
 PRINTED_HZ = (0.421, 1.029, 2.582, 3.306, 3.753, 6.555)
@@ -131,9 +138,12 @@ def fv16(cells: int) -> np.ndarray:
 
 def test_fv16_cantilever_plate_frequencies() -> None:
     ours = fv16(32)
-    np.testing.assert_allclose(ours / PRINTED_HZ, 1.0, atol=0.0105)
+    for number, (mine, hertz) in enumerate(zip(ours, PRINTED_HZ, strict=True), start=1):
+        assert mine == source_value("NAFEMS FV16, Hz", f"mode {number}", "NAFEMS FV16", hertz, rel=0.0105, recalled=True)
     rigidity = 200e9 * 0.05**3 / 12 / (1 - 0.3**2)
     accurate = np.array(ACCURATE) / (2 * np.pi * 100.0) * np.sqrt(rigidity / (8000 * 0.05))
-    np.testing.assert_allclose(ours / accurate, 1.0, atol=0.002)
+    for number, (mine, hertz) in enumerate(zip(ours, accurate, strict=True), start=1):
+        source = "Gorman, J. Sound Vib. 49 (1976); later Ritz solutions"
+        assert mine == source_value("cantilever plate, Hz", f"mode {number}", source, float(hertz), rel=0.002, recalled=True)
     coarse = np.abs(fv16(8) / accurate - 1)
     assert (coarse > 4 * np.abs(ours / accurate - 1))[2:].all()

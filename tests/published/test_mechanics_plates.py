@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.mechanics import (
     Loads,
@@ -20,6 +21,8 @@ from steadfold.mechanics import (
     shell_forces,
     solve,
 )
+
+TIMOSHENKO = "Timoshenko & Woinowsky-Krieger, plate tables"
 
 
 def square(cells: int, clamped: bool) -> tuple[float, float]:
@@ -40,14 +43,17 @@ def square(cells: int, clamped: bool) -> tuple[float, float]:
 def test_simply_supported_square_sags_and_works_as_tabled() -> None:
     """0.00406 q a⁴ / D = 0.426 mm and 0.0479 q a² -> 28.7 MPa (Timoshenko; Roark 0.2874, 0.0444)."""
     sag, stress = square(16, clamped=False)
-    assert sag == pytest.approx(0.4226, rel=0.002)  # 0.004062 with D for nu 0.3
-    assert stress == pytest.approx(28.7, rel=0.006)
+    case = "simply supported square, even load"  # 0.004062 with D for nu 0.3
+    assert sag == source_value("sag of a plate", case, TIMOSHENKO, 0.4226, "mm", rel=0.002, recalled=True)
+    assert stress == source_value("bending of a plate", case, TIMOSHENKO, 28.7, "MPa", rel=0.006, recalled=True)
 
 
 def test_clamped_square_sags_as_tabled() -> None:
     """0.00126 q a⁴ / D."""
     rigidity = 210e3 * 8 / 12 / 0.91
-    assert square(16, clamped=True)[0] == pytest.approx(0.001265 * 0.01 * 200**4 / rigidity, rel=0.004)
+    sag = 0.001265 * 0.01 * 200**4 / rigidity
+    found = square(16, clamped=True)[0]
+    assert found == source_value("sag of a plate", "clamped square, even load", TIMOSHENKO, sag, "mm", rel=0.004, recalled=True)
 
 
 def test_plate_sag_converges_with_the_square_of_the_mesh() -> None:
@@ -86,8 +92,9 @@ def critical(length: float, width: float, across: int, free_edge: bool, poisson:
 
 def test_square_plate_buckles_at_four_and_converges_with_the_square_of_the_mesh() -> None:
     """k = 4.00. The prototype had 1.001 on 12 by 12."""
-    errors = [critical(200, 200, cells, False, 0.3) / 4.0 - 1 for cells in (6, 12, 24)]
-    assert abs(errors[1]) < 0.0009
+    found = [critical(200, 200, cells, False, 0.3) for cells in (6, 12, 24)]
+    errors = [each / 4.0 - 1 for each in found]
+    assert found[1] == source_value("plate buckling, k", "simply supported square, 12 × 12", "closed form", 4.0, rel=0.0009)
     assert np.log2(errors[0] / errors[1]) > 1.8
     assert np.log2(errors[1] / errors[2]) > 1.8
 
@@ -95,4 +102,6 @@ def test_square_plate_buckles_at_four_and_converges_with_the_square_of_the_mesh(
 @pytest.mark.parametrize(("ratio", "published"), [(1, 1.440), (2, 0.698), (3, 0.564), (4, 0.516)])
 def test_strip_with_a_free_edge_buckles_as_tabled(ratio: int, published: float) -> None:
     """Timoshenko & Gere table 9-5, nu = 0.25: one long edge free, the other simply supported; limit 0.43."""
-    assert critical(100.0 * ratio, 100.0, 8, True, 0.25) == pytest.approx(published, rel=0.004)
+    found = critical(100.0 * ratio, 100.0, 8, True, 0.25)
+    case = f"one long edge free, {ratio} to 1"
+    assert found == source_value("plate buckling, k", case, "Timoshenko & Gere, table 9-5", published, rel=0.004, recalled=True)

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from tests.comparisons import beside, source_value
 
 from steadfold.mechanics import (
     Loads,
@@ -122,9 +123,11 @@ def curved(direction) -> float:  # type: ignore[no-untyped-def]
 ], ids=["Scordelis-Lo roof", "pinched cylinder", "hemisphere with hole", "Cook's panel", "twisted beam in plane",
         "twisted beam out of plane", "straight beam, pull", "straight beam in plane", "straight beam out of plane",
         "curved beam in plane"])
-def test_displacement_is_the_published_one(ours, published, within) -> None:  # type: ignore[no-untyped-def]
+def test_displacement_is_the_published_one(request, ours, published, within) -> None:  # type: ignore[no-untyped-def]
     """Straight beam out of plane: beam theory has no clamped width; with nu = 0 ours is 0.9999."""
-    assert ours() / published == pytest.approx(1.0, abs=within)
+    case = request.node.callspec.id
+    source = "Cook 1974" if case.startswith("Cook") else "MacNeal & Harder 1985"
+    assert ours() == source_value("shell benchmark", case, source, published, rel=within, recalled=True)
 
 
 def test_twist_of_a_narrow_strip_is_that_of_thin_plates() -> None:
@@ -136,8 +139,11 @@ def test_twist_of_a_narrow_strip_is_that_of_thin_plates() -> None:
     radius, bend, twist = 4.22, 1e7 * 0.2 * 0.1**3 / 12, 4e6 * 0.2 * 0.1**3 / 3
     closed = radius**3 * (np.pi / 4 / bend + (3 * np.pi / 4 - 2) / twist)
     ours = curved((0, 0, 1))
-    assert ours / closed == pytest.approx(1.0, abs=0.0105)
-    assert ours / 0.5022 == pytest.approx(0.896, abs=0.002)
+    assert ours == source_value("shell benchmark", "curved beam out of plane, thin plate", "quarter ring, closed form", closed, rel=0.0105)
+    why = "thin plates have J = b t³ / 3 where a bar twice as wide as thick has 0.229 b t³"
+    assert beside("shell benchmark", "curved beam out of plane", "MacNeal & Harder 1985", 0.5022, ours, recalled=True, why=why) == (
+        pytest.approx(0.896, abs=0.002)
+    )
 
 
 PLATES = [  # b/a, clamped, load: MacNeal & Harder 1985, table of the rectangular plate (recalled)
@@ -165,7 +171,9 @@ def rectangular_plate(ratio: float, clamped: bool, load: str, cells: int) -> flo
 @pytest.mark.parametrize(("ratio", "clamped", "load", "published"), PLATES)
 def test_rectangular_plates_sag_as_published(ratio: int, clamped: bool, load: str, published: float) -> None:
     within = 0.0115 if ratio == 1 else 0.033
-    assert rectangular_plate(ratio, clamped, load, 8) / published == pytest.approx(1.0, abs=within)
+    case = f"{ratio} to 1, {'clamped' if clamped else 'simply supported'}, {load} load"
+    found = rectangular_plate(ratio, clamped, load, 8)
+    assert found == source_value("shell benchmark, plate", case, "MacNeal & Harder 1985", published, rel=within, recalled=True)
 
 
 def test_refining_closes_in_on_the_published_shells() -> None:

@@ -9,6 +9,7 @@ carriers' 5000 cm³ a kilogram (common practice, recalled), a box of 40 × 30 ×
 from __future__ import annotations
 
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.money.postage import size_kg
 from steadfold.money.sale import economic_batch
@@ -22,7 +23,7 @@ ROLLS = {
 
 def test_the_printed_rolls_take_seventy_three_and_the_bound_proves_it() -> None:
     plan = cut_lengths(ROLLS, [5600.0])
-    assert plan.bars == 73
+    assert plan.bars == source_value("cutting stock, bars", "paper rolls of 5600", "the printed case, optimum", 73)
     assert plan.optimal and plan.bound == pytest.approx(73)
 
 
@@ -42,8 +43,12 @@ def test_every_width_of_the_printed_case_is_cut_as_often_as_asked_and_no_roll_is
 
 
 def test_the_economic_order_quantity_of_the_classroom_case() -> None:
-    assert round(economic_batch(300.0, 144.0, 0.2, 24.0), 2) == 134.16
+    assert round(economic_batch(300.0, 144.0, 0.2, 24.0), 2) == source_value(
+        "economic batch", "classroom case", "textbook case", 134.16
+    )
 
 
 def test_a_light_box_is_billed_for_its_size() -> None:
-    assert size_kg((400.0, 300.0, 200.0), 5000.0) == pytest.approx(4.8)
+    assert size_kg((400.0, 300.0, 200.0), 5000.0) == source_value(
+        "billed mass", "400 × 300 × 200, 5000 cm³/kg", "carriers' rule", 4.8, "kg", rel=1e-9
+    )

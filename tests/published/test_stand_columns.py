@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from tests.comparisons import source_value
 
 from steadfold.stand.column import (
     aisc_column_stress_mpa,
@@ -21,6 +22,8 @@ from steadfold.stand.column import (
 )
 from steadfold.stand.section import section_of
 
+AISI = "AISI S100, appendix 1"
+
 
 @pytest.mark.parametrize(
     ("fy", "slenderness", "asd", "lrfd"),
@@ -31,8 +34,11 @@ def test_column_stress_is_what_the_aisc_manual_prints_recalled(
 ) -> None:
     """AISC Manual, table of available critical stress for compression members, ksi, E 29,000 (recalled)."""
     nominal = aisc_column_stress_mpa(fy, math.pi**2 * 29_000.0 / slenderness**2)
-    assert nominal / 1.67 == pytest.approx(asd, abs=0.06)
-    assert 0.9 * nominal == pytest.approx(lrfd, abs=0.06)
+    for way, mine, theirs in (("ASD", nominal / 1.67, asd), ("LRFD", 0.9 * nominal, lrfd)):
+        case = f"Fy {fy:g} ksi, KL/r {slenderness:g}, {way}"
+        assert mine == source_value(
+            "column stress, ksi", case, "AISC Manual, available critical stress", theirs, abs=0.06, recalled=True
+        )
 
 
 @pytest.mark.parametrize(
@@ -48,17 +54,23 @@ def test_column_stress_is_what_the_aisc_manual_prints_recalled(
 )
 def test_reduction_factor_is_that_of_the_european_curves_recalled(curve: str, slenderness: float, chi: float) -> None:
     """Printed tables of chi for EN 1993-1-1, 6.3.1.2 (recalled), to their four digits."""
-    assert en_reduction(slenderness, curve) == pytest.approx(chi, abs=6e-5)
+    case = f"curve {curve}, slenderness {slenderness:g}"
+    found = en_reduction(slenderness, curve)
+    assert found == source_value("column reduction", case, "EN 1993-1-1, 6.3.1.2", chi, abs=6e-5, recalled=True)
 
 
 def test_a_strip_buckles_at_its_euler_load() -> None:
     """Flat strip 50 x 3, 200 long, one end free (K = 2), E 205 GPa: 1423 N (closed form)."""
-    assert euler_load_n(205_000.0, 50.0 * 27.0 / 12.0, 400.0) == pytest.approx(1423.0, abs=0.6)
+    found = euler_load_n(205_000.0, 50.0 * 27.0 / 12.0, 400.0)
+    assert found == source_value(
+        "Euler load", "strip 50 × 3, 200 long, one end free", "closed form", 1423.0, "N", abs=0.6
+    )
 
 
 def test_brace_of_the_story_has_the_euler_load_of_the_hand_calculation() -> None:
     """Strut 41, A 359, I 77,000, 647 long, E 200 GPa: KL/r 44, 363 kN by hand."""
-    assert euler_load_n(200_000.0, 77_000.0, 647.0) / 1000.0 == pytest.approx(363.0, abs=0.6)
+    found = euler_load_n(200_000.0, 77_000.0, 647.0) / 1000.0
+    assert found == source_value("Euler load", "brace of the press stand", "story, by hand", 363.0, "kN", abs=0.6)
     assert 647.0 / math.sqrt(77_000.0 / 359.0) == pytest.approx(44.0, abs=0.3)
 
 
@@ -74,15 +86,27 @@ def test_effective_width_follows_aisi(
     width: float, thickness: float, fy: float, k: float, critical: float, effective: float
 ) -> None:
     """AISI S100, Appendix 1 (recalled), E 203 GPa, worked beside."""
-    assert plate_buckling_mpa(width, thickness, 203_000.0, 0.3, k) == pytest.approx(critical, abs=0.06)
-    assert aisi_effective_width_mm(width, thickness, fy, 203_000.0, 0.3, k) == pytest.approx(effective, abs=0.02)
+    assert plate_buckling_mpa(width, thickness, 203_000.0, 0.3, k) == source_value(
+        "wall buckling stress", f"{width:g} × {thickness:g}, k {k:g}", AISI, critical, "MPa", abs=0.06, recalled=True
+    )
+    assert aisi_effective_width_mm(width, thickness, fy, 203_000.0, 0.3, k) == source_value(
+        "effective width", f"{width:g} × {thickness:g}, k {k:g}", AISI, effective, "mm", abs=0.02, recalled=True
+    )
 
 
 def test_effective_width_follows_the_european_rule_for_outstands_and_inner_walls() -> None:
     """EN 1993-1-5, 4.4 (recalled): outstand c 40, t 1.5, S235: rho .607, 24.27. The printed design example SX022a:
     flange 72 x 1.96, fy 350: lambda .789, rho .914, 65.8 mm (its inputs read, its result recalled)."""
-    assert en_effective_width_mm(40.0, 1.5, 235.0, outstand=True) == pytest.approx(24.27, abs=0.03)
-    assert en_effective_width_mm(72.0, 1.96, 350.0) == pytest.approx(65.8, abs=0.05)
+    outstand = en_effective_width_mm(40.0, 1.5, 235.0, outstand=True)
+    rule = "EN 1993-1-5, 4.4"
+    assert outstand == source_value(
+        "effective width", "outstand 40 × 1.5, S235", rule, 24.27, "mm", abs=0.03, recalled=True
+    )
+    inner = en_effective_width_mm(72.0, 1.96, 350.0)
+    example = "design example SX022a"
+    assert inner == source_value(
+        "effective width", "flange 72 × 1.96, fy 350", example, 65.8, "mm", abs=0.05, recalled=True
+    )
 
 
 def test_a_thick_walled_strut_loses_nothing_to_local_buckling_and_a_thin_one_does() -> None:
