@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import http.client
 import json
+import logging
 import os
 import socket
 import sys
@@ -90,6 +92,12 @@ def _remember(folder: Path, house: House) -> None:
             json.dump({"address": house.address, "port": house.port, "key": house.key, "pid": os.getpid()}, file)
 
 
+def _worth_telling(record: logging.LogRecord) -> bool:
+    """Whoever stops the page while it computes has not met a fault: nothing is said of answers given up."""
+    given_up = record.exc_info is not None and isinstance(record.exc_info[1], asyncio.CancelledError)
+    return not given_up and not str(record.msg).startswith("Cancel ")
+
+
 def serve(
     folder: Path,
     port: int | None = None,
@@ -123,6 +131,7 @@ def serve(
         timeout_graceful_shutdown=1,
         lifespan="on",
     )
+    logging.getLogger("uvicorn.error").addFilter(_worth_telling)
     server = uvicorn.Server(config)
     _remember(folder, house)
     opened(house)
