@@ -180,7 +180,7 @@ def unproven_finding(backing: str, capacity: FixingCapacity, place: str) -> Find
         "wall-unknown" if wall else "capacity-unproven",
         Severity.UNPROVEN,
         place,
-        capacity.why_unproven,
+        f"{capacity.why_unproven[0].upper()}{capacity.why_unproven[1:]}.",
         source=capacity.source,
         remedy='a capacity in the job with its source: tension, shear and from = "pull test, lowest of three"',
     )

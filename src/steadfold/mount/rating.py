@@ -325,8 +325,8 @@ def _rating(
     """The mass at which the first link uses all it may, and which that is.
 
     Every share is taken straight from its value without the items to its value with them (weight works in
-    proportion; contact without gaps does too). A case that fails with nothing on the part sets no mass: the
-    verdict and a finding tell of it.
+    proportion; contact without gaps does too). A knock or lean that fails with nothing on the part sets no mass: the
+    verdict and a finding tell of it. A part that fails under its own weight carries nothing.
     """
     here = full.here
     factor, governs = math.inf, "nothing"
@@ -342,8 +342,12 @@ def _rating(
             unloaded = _worst_by_link(empty.shares)
             for link, share in _worst_by_link(a.shares).items():
                 start = (unloaded[link].value or 0.0) if link in unloaded else 0.0
-                if share.value is None or start >= 1.0:
-                    continue  # fails whatever it carries: told as a finding, no mass cures it
+                if share.value is None:
+                    continue
+                if start >= 1.0 and a.case.name in ("resting", "snatch"):
+                    return 0.0, f"{share.place}, {a.case.name}, with nothing on it"
+                if start >= 1.0:
+                    continue  # a knock or somebody leaning fails it whatever it carries: told as a finding
                 scale = _scale(start, share.value)
                 if scale < factor:
                     factor, governs = scale, f"{share.place}, {a.case.name}"
