@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 
 from tests.faults.page_server import JOB
@@ -39,6 +40,8 @@ def test_a_page_that_is_stopped_while_it_computes_leaves_without_a_word(tmp_path
     asking = threading.Thread(target=ask)
     asking.start()
     assert asked.wait(30)
+    # So that the page has taken the question up.
+    time.sleep(1.0)
     process.terminate()
     _, said = process.communicate(timeout=60)
     asking.join(60)
