@@ -24,6 +24,7 @@ from steadfold.mechanics import (
     held,
     nodes_at,
     shares_along,
+    yielded,
 )
 from steadfold.mechanics.plasticity import layer_points, returned, tangent
 
@@ -85,13 +86,7 @@ def test_a_strip_free_to_narrow_bends_at_mp_and_pulls_at_np() -> None:
 
 
 def test_the_simply_supported_square_carries_25_mp_over_a_squared() -> None:
-    nodes, triangles = grid(16, 16, lambda u, v: (100 * u, 100 * v, 0 * u))
-    count = len(nodes)
-    far_x, far_y = nodes_at(nodes, x=100), nodes_at(nodes, y=100)
-    fixed = (held(count, nodes_at(nodes, x=0), "ry") | held(count, nodes_at(nodes, y=0), "rx")
-             | held(count, range(count), "ux uy rz") | held(count, np.union1d(far_x, far_y), "uz")
-             | held(count, far_x, "rx") | held(count, far_y, "ry"))
-    model = Model(nodes, shells=Shells(triangles, 2.0, 210e3, 0.3), fixed=fixed)
+    model = square()
     found = collapse(model, Loads(pressure_mpa=1.0), YIELD)
     assert found.reached
     published = 25.0 * YIELD * 4 / 4 / 200**2
@@ -137,6 +132,67 @@ def test_a_tie_that_alone_holds_the_strip_hands_on_its_pull() -> None:
     found = collapse(hung, down, YIELD)
     limit = 4 * YIELD * 40 * 9 / 4 / 200
     assert 1.0 <= found.limit / limit <= 2 / np.sqrt(3) + 0.01
+
+
+def square(columns: int = 16) -> Model:
+    """A quarter of a square of 200, simply supported, 2 thick."""
+    nodes, triangles = grid(columns, columns, lambda u, v: (100 * u, 100 * v, 0 * u))
+    count = len(nodes)
+    far_x, far_y = nodes_at(nodes, x=100), nodes_at(nodes, y=100)
+    fixed = (held(count, nodes_at(nodes, x=0), "ry") | held(count, nodes_at(nodes, y=0), "rx")
+             | held(count, range(count), "ux uy rz") | held(count, np.union1d(far_x, far_y), "uz")
+             | held(count, far_x, "rx") | held(count, far_y, "ry"))
+    return Model(nodes, shells=Shells(triangles, 2.0, 210e3, 0.3), fixed=fixed)
+
+
+def test_collapse_on_one_factor_is_that_of_limit_analysis() -> None:
+    """The strip's hinge between Mp / L and 1.155 of it, the square's 25.0 Mp / a², as with a factor for every step."""
+    nodes, model = strip(columns=40, rows=8)
+    hinge = yielded(model, tip_load(nodes, 2), YIELD)
+    assert hinge.reached
+    assert 1.0 <= hinge.limit / (YIELD * 40 * 9 / 4 / 200) <= 2 / np.sqrt(3) + 1e-3
+    plate = yielded(square(), Loads(pressure_mpa=1.0), YIELD)
+    assert plate.reached
+    assert plate.limit / (25.0 * YIELD * 4 / 4 / 200**2) == pytest.approx(1.0, abs=0.01)
+
+
+def propped(columns: int = 32, rows: int = 4) -> tuple[Model, Loads]:
+    nodes, model = strip(columns=columns, rows=rows)
+    rest = nodes_at(nodes, x=200)
+    down = Loads(-np.asarray(tip_load(nodes, 2, x=100.0).nodal))
+    return Model(nodes, shells=model.shells, fixed=model.fixed, contacts=Contacts(rest, (0, 0, 1), 1e-6)), down
+
+
+def test_collapse_on_one_factor_is_that_of_many_factors_contact_and_all() -> None:
+    """Beside Newton's method with a new factor each step: limit within 1.5 %, what stays after unloading within 2 %."""
+    nodes, model = strip(columns=40, rows=8)
+    for part, loads in ((model, tip_load(nodes, 2)), (square(), Loads(pressure_mpa=1.0)), propped()):
+        newton = collapse(part, loads, YIELD)
+        point = int(np.argmax(newton.factors > 0.85 * newton.limit))
+        found = yielded(part, loads, YIELD, set_factor=float(newton.factors[point]), furthest=30.0)
+        assert found.reached and found.complete
+        assert found.limit == pytest.approx(newton.limit, rel=0.015)
+        assert found.first_yield == pytest.approx(newton.first_yield, rel=1e-6)
+        assert found.moved_at_set_mm == pytest.approx(newton.moved_mm[point], rel=0.01)
+        assert found.set_mm == pytest.approx(newton.permanent_mm[point], rel=0.02)
+
+
+def test_below_first_yield_nothing_stays_and_enough_ends_the_search() -> None:
+    nodes, model = strip()
+    load = tip_load(nodes, 2)
+    first = yielded(model, load, YIELD, enough=0.0).first_yield
+    found = yielded(model, load, YIELD, set_factor=0.99 * first, enough=1.05 * first)
+    assert found.set_mm == 0.0
+    assert not found.reached
+    assert 1.05 * first <= found.limit < 1.6 * first
+
+
+def test_a_factor_that_is_not_carried_leaves_no_set_to_tell() -> None:
+    nodes, model = strip()
+    found = yielded(model, tip_load(nodes, 2), YIELD, set_factor=1.3 * YIELD * 40 * 9 / 4 / 200)
+    assert found.reached
+    assert found.set_mm is None
+    assert found.moved_at_set_mm is None
 
 
 def test_stresses_return_to_the_surface_the_shortest_way() -> None:

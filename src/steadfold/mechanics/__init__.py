@@ -17,7 +17,8 @@ Structure or a Model.
   solve(model, cases) -> list[Result]
   bedded(structure, bed, cases) -> Structure, against those of many contacts that matter in these cases
   buckling(model, result, count) -> Buckling; natural_modes(model, count, state, mass) -> Modes
-  collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand
+  collapse(model, case, yield_mpa) -> Collapse, all loads growing together, on demand; yielded(structure, case,
+    yield_mpa, enough=) -> Yielded, the same without a second factorisation, with what stays after unloading
   shell_forces(result, reference) -> ShellForces (ShellReader for many cases); then von_mises, fibre_stress, ilyushin, averaged, fitted_at
   section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces: the same by nodes
   spring_forces(result), beam_forces(result); mass_kg(model)
@@ -49,6 +50,7 @@ from .recover import (
 )
 from .results import Buckling, Collapse, Mechanism, Modes, Result, SectionForces, ShellForces, Unbalanced
 from .solve import Structure, factored, solve
+from .yielding import Yielded, yielded
 
 __all__ = [
     "FREEDOMS",
@@ -75,6 +77,7 @@ __all__ = [
     "Structure",
     "Ties",
     "Unbalanced",
+    "Yielded",
     "averaged",
     "beam_forces",
     "bedded",
@@ -101,4 +104,5 @@ __all__ = [
     "tonnes",
     "turned",
     "von_mises",
+    "yielded",
 ]

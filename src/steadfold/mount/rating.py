@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from steadfold.joints.capacity import FixingCapacity
 from steadfold.mechanics import Result, ShellReader, buckling, solve
 from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer, Share, answers
 from steadfold.mount.cases import Case, cases
+from steadfold.mount.collapse import beside, case_to_follow, followed, sooner
 from steadfold.mount.cuts import Line, bend_lines, fixing_lines
 from steadfold.mount.hand import hand_checks
 from steadfold.mount.records import (
@@ -19,6 +20,7 @@ from steadfold.mount.records import (
     Carried,
     CaseAnswer,
     CaseChoices,
+    CollapseRun,
     Fixings,
     Link,
     Metal,
@@ -44,6 +46,9 @@ QUICK_ANGLE_DEG = 15.0
 
 QUICK_PATCHES = 60
 """Patches of wall that the quick answer feels, at the most."""
+
+MOST_FOLLOWED = 12_000
+"""Freedoms up to which a collapse is followed on the first mesh; above, the second one bounds its time."""
 
 LOOK_AGAIN = 4.0
 """Buckling is looked at on the coarse mesh; below so many times the factor wanted the fine one decides."""
@@ -94,7 +99,25 @@ def strength(
     factor = _buckling(coarse)
     if factor is not None and factor < LOOK_AGAIN * BUCKLING_FACTOR:
         factor = _buckling(full)
-    return told(full, capacity, factor, _error(full, coarse))
+    progress(0.9, "giving way")
+    error = _error(full, coarse)
+    run = _followed(full, coarse)
+    if run is not None and run.decides:
+        full = replace(full, answers=tuple(sooner(a, run) for a in full.answers))
+    return told(full, capacity, factor, error, run)
+
+
+def _followed(full: Solved, coarse: Solved) -> CollapseRun | None:
+    """The collapse of the case that works the sheet hardest, where the sheet decides; on the second mesh where the first
+    is large and the second has that case."""
+    hardest = case_to_follow(full.answers, full.here.metal)
+    if hardest is None:
+        return None
+    taken, on = full.answers[hardest], full.here
+    again = [a for a in coarse.answers if (a.case.name, a.case.say) == (taken.case.name, taken.case.say)]
+    if 6 * full.here.mesh.node_count > MOST_FOLLOWED and len(again) == 1:
+        return followed(coarse.here.structure, again[0], on.metal, taken.load_factor_collapse)
+    return followed(on.structure, taken, on.metal, taken.load_factor_collapse)
 
 
 def _hardest(full: Solved) -> tuple[int, ...]:
@@ -219,17 +242,26 @@ def _worst(solved: Solved) -> float | None:
     return max(shares, default=None)
 
 
-def told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, error: float) -> Strength:
-    """The strength that solved cases say; `error` is the relative difference of two meshes, nan where there is one."""
+def told(
+    full: Solved,
+    capacity: FixingCapacity | None,
+    buckling_factor: float | None,
+    error: float,
+    run: CollapseRun | None = None,
+) -> Strength:
+    """The strength that solved cases say; `error` is the relative difference of two meshes, nan where there is one, and
+    `run` a collapse that was followed, which the answers have in them already."""
     here = full.here
     by_case = [_case_answer(full, name, buckling_factor) for name in CASE_NAMES]
     chain = _chain(full, buckling_factor)
     carried = Range(sum(i.mass_kg.low for i in here.items), sum(i.mass_kg.high for i in here.items))
-    rating, governs = _rating(full, capacity, buckling_factor, carried.high)
+    rating, governs = _rating(full, capacity, buckling_factor, carried.high, run)
     spread = error if math.isfinite(error) else 0.0
     resting = full.results[0]
     hand = hand_checks(here, full.answers[0], resting)
     to_try = tonight(here, full.answers, full.results)
+    if run is not None:
+        hand = (*hand, beside(run))
     findings = list(findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor))
     for check in hand:
         if check.unit == "N":
@@ -251,6 +283,7 @@ def told(full: Solved, capacity: FixingCapacity | None, buckling_factor: float |
         to_try.say,
         _picture(full),
         None if math.isnan(to_try.sag_mm) else to_try.sag_mm,
+        run,
     )
 
 
@@ -320,7 +353,11 @@ def _bolts(full: Solved) -> tuple[BoltAnswer, ...]:
 
 
 def _rating(
-    full: Solved, capacity: FixingCapacity | None, buckling_factor: float | None, carried_kg: float
+    full: Solved,
+    capacity: FixingCapacity | None,
+    buckling_factor: float | None,
+    carried_kg: float,
+    run: CollapseRun | None,
 ) -> tuple[float, str]:
     """The mass at which the first link uses all it may, and which that is.
 
@@ -339,7 +376,7 @@ def _rating(
         results = [bare[id(a.case.without_items)] for a in now]
         read = answers(here, [a.case for a in now], results, full.reader, full.lines, capacity, full.sag_limit_mm)
         for a, empty in zip(now, read, strict=True):
-            unloaded = _worst_by_link(empty.shares)
+            unloaded = _worst_by_link(sooner(empty, run).shares)
             for link, share in _worst_by_link(a.shares).items():
                 start = (unloaded[link].value or 0.0) if link in unloaded else 0.0
                 if share.value is None:

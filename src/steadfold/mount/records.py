@@ -210,12 +210,42 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class CollapseRun:
+    """The collapse of one case, followed through the layers of the sheet as all its loads grow together.
+
+    `factor` is the largest load factor met: where the part gives way if `reached`, else it carries at least that;
+    `complete` is False where the run was ended before it was told. `by_section` is the estimate from plastic sections
+    beside it. `set_mm` is what stays of the shift of the loads, the mean along themselves, after `set_factor` times the
+    loads are put on and taken off, `moved_mm` the shift under them; None where that is not carried. `curve` is shift in
+    mm and load factor, point by point.
+    """
+
+    case: str
+    say: str
+    factor: float
+    reached: bool
+    complete: bool
+    by_section: float
+    set_factor: float
+    set_mm: float | None
+    moved_mm: float | None
+    curve: tuple[tuple[float, float], ...]
+    freedoms: int
+
+    @property
+    def decides(self) -> bool:
+        """Whether the part gives way sooner than its sections say."""
+        return self.reached and self.factor < self.by_section
+
+
+@dataclass(frozen=True)
 class Strength:
     """Everything computed about whether a part holds.
 
     `rating_kg` is the mass the part may carry in all, `rating_low_kg` and `rating_high_kg` the ends of its bar.
     `sag_of_items_mm` is what hanging everything on adds to the sag at once, where it bears; the cases' sags hold the part's
     own weight too, and the creep of a print.
+    `collapse` is there where the sheet's own strength decides, or nearly so, in the full answer.
     """
 
     rating_kg: float
@@ -234,6 +264,7 @@ class Strength:
     tonight: str
     picture: Picture | None = field(default=None, repr=False)
     sag_of_items_mm: float | None = None
+    collapse: CollapseRun | None = None
 
     @property
     def share(self) -> float | None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from steadfold.fabricate.bend_plan import NoPlan
 from steadfold.findings import Finding
-from steadfold.mount.records import Strength, WallRating
+from steadfold.mount.records import CollapseRun, Strength, WallRating
 from steadfold.review.making import Made
 from steadfold.review.records import PartReview, Review
 from steadfold.review.walls import lowest
@@ -144,7 +144,8 @@ def _strength(found: Strength | None) -> dict[str, Any] | None:
             for c in found.cases
         ],
         "chain": [
-            {"link": k.name, "place": k.place, "share": _rounded(k.share), "case": k.case, "say": k.say} for k in found.chain
+            {"link": k.name, "place": k.place, "share": _rounded(k.share), "case": k.case, "say": k.say}
+            for k in found.chain
         ],
         "hand": [
             {
@@ -159,8 +160,30 @@ def _strength(found: Strength | None) -> dict[str, Any] | None:
             }
             for h in found.hand
         ],
+        "collapse_run": _collapse(found.collapse),
         "tonight": found.tonight,
         "mesh": {"freedoms": found.freedoms, "discretisation_error": _rounded(found.discretisation_error, 6)},
+    }
+
+
+def _collapse(run: CollapseRun | None) -> dict[str, Any] | None:
+    """The collapse that was followed layer by layer; `curve` is shift in mm and load factor."""
+    if run is None:
+        return None
+    return {
+        "case": run.case,
+        "load_factor": _rounded(run.factor),
+        "gives_way": run.reached,
+        "followed_to_its_end": run.complete,
+        "load_factor_by_sections": _rounded(run.by_section),
+        "decides": run.decides,
+        "set_after": {
+            "load_factor": run.set_factor,
+            "set_mm": _rounded(run.set_mm),
+            "moved_mm": _rounded(run.moved_mm),
+        },
+        "curve": [[_rounded(m), _rounded(f)] for m, f in run.curve],
+        "freedoms": run.freedoms,
     }
 
 
@@ -191,7 +214,7 @@ def _mount(found: Strength | None, walls: tuple[WallRating, ...]) -> dict[str, A
                 "case": b.case,
             }
             for b in found.bolts
-        ]
+        ],
     }
 
 
