@@ -37,7 +37,7 @@ def say_review(review: Review, units: Units, details: bool = False, path: str = 
         _overview(console, review, units)
     for part in review.parts:
         console.print()
-        _part(console, part, units, details)
+        _part(console, part, units, details, many=len(review.parts) > 1)
     for stand in review.stands:
         console.print()
         _stand(console, stand, units, details)
@@ -92,7 +92,7 @@ def finding_lines(findings: tuple[Finding, ...]) -> list[str]:
             lines.append(_line(group[0]))
         else:
             places = ", ".join(dict.fromkeys(f.place for f in group))
-            lines.append(f"{MARK[severity]}: {code} at {len(group)} places ({places}); the first: {group[0].say}")
+            lines.append(f"{MARK[severity]}: {code} at {len(group)} places ({places}); the first: {_told(group[0])}")
     return lines
 
 
@@ -122,12 +122,13 @@ def _named(part: PartReview) -> str:
     return f"{part.ordered.quantity} × {part.name}" if part.ordered.quantity > 1 else part.name
 
 
-def _part(console: Console, part: PartReview, units: Units, details: bool) -> None:
+def _part(console: Console, part: PartReview, units: Units, details: bool, many: bool = False) -> None:
     console.print(Text.assemble((f"{_named(part)}: {part.verdict}. ", "bold"), sentence(part)))
     if part.strength is not None:
         _grid(console, _held(part.strength, part.verdict, units))
         _chain(console, [(link.name, link.share) for link in part.strength.chain])
-        _grid(console, wall_rows(part.walls, units, details))
+        if details or not many or sum(wall.claimed for wall in part.walls) > 1:
+            _grid(console, wall_rows(part.walls, units, details))
     _findings(console, part.findings, details)
     _grid(console, figures(part, units) if details else _made(part, units))
 
@@ -182,6 +183,8 @@ def _stand(console: Console, stand: StandReport, units: Units, details: bool) ->
 
 
 def _grid(console: Console, rows: Sequence[tuple[str, str]]) -> None:
+    if not rows:
+        return
     table = Table.grid(padding=(0, 2))
     for name, value in rows:
         table.add_row(Text(f"  {name}"), Text(value))
@@ -239,8 +242,12 @@ def _next(review: Review, details: bool, path: str) -> Iterable[str]:
 
 
 def _line(finding: Finding) -> str:
+    return f"{MARK[finding.severity]}: {finding.code}: {_told(finding)}"
+
+
+def _told(finding: Finding) -> str:
     remedy = f" What helps: {finding.remedy.rstrip('.')}." if finding.remedy else ""
-    return f"{MARK[finding.severity]}: {finding.code}: {_ended(finding.say)}{remedy}"
+    return f"{_ended(finding.say)}{remedy}"
 
 
 def _ended(text: str) -> str:
