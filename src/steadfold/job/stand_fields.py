@@ -167,10 +167,13 @@ def read_joint(table: Fields | None, default: Joint) -> Joint:
     source = table.text("slip_from", "", longest=200) or ""
     if slip is not None and not source:
         table.missing("slip_from", '"pulled one with a winch", where the figure comes from')
+    throat = table.length("throat", above=0.0)
+    if throat is not None and kind != "welded":
+        table.wrong("throat", f'a {kind} joint has no weld; write kind = "welded"')
     play = table.measure("angle", "turn_play", 0.0, low=0.0, high=math.radians(20.0)) or 0.0
     joint = Joint(
         kind, turn, max(clearance or 0.0, 0.0), play, slip, source, table.count("bolts", 1, high=20) or 1, size,
-        table.text("grade"), bool(table.flag("in_channel", False)), table.length("from_end", low=0.0),
+        table.text("grade"), bool(table.flag("in_channel", False)), table.length("from_end", low=0.0), throat, True,
     )  # fmt: skip
     table.done()
     return joint

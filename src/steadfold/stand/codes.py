@@ -5,6 +5,7 @@ STAND_CODES: dict[str, str] = {
     "bench-slides": "A push slides the bench over the floor.",
     "bench-unknown": "Nothing is known of the bench, so whether it tips is not known either.",
     "carries-frame": "A folded part is rated together with the frame that it carries.",
+    "cracks-in-time": "What shakes all day may crack at welds, bends and holes; fatigue is not computed.",
     "drilled-bar": "A bar drilled through for a rod is worked hard at its hole.",
     "heavy-end-out": "The machine stands with its heavy end out; turned round it tips less.",
     "hums": "A running speed meets a frequency at which the stand swings.",

@@ -34,6 +34,7 @@ from steadfold.stand.records import Fixing, Held, Joint, Member, TieRod
 from steadfold.stand.section import drilled_round_bar
 from steadfold.stand.statics import Case, MemberForces, support_forces
 from steadfold.stand.structure import Built, thread_of
+from steadfold.stand.welding import weld
 
 CROSS_PRESS_MPA = {"C16": 2.2, "C24": 2.5, "D30": 5.3}
 """Characteristic compression across the grain; EN 338 (recalled)."""
@@ -153,6 +154,8 @@ def joint_answers(
     for index, member in enumerate(ready.stand.members):
         for end, joint in enumerate(member.joints):
             if joint.kind == "welded" and joint.bolt is None and joint.slip_n is None:
+                if is_welded(ready, index, end):
+                    answers.append(_weld(ready, index, end, joint, cases, forces))
                 continue
             loads = []
             for case, along in zip(cases, forces, strict=True):
@@ -177,6 +180,44 @@ def joint_answers(
             fixed.append((case.name, *on_one))
         answers.append(_fixing(ready, each, fixed))
     return tuple(answers)
+
+
+def is_welded(ready: Built, index: int, end: int) -> bool:
+    """Whether a welded end asks for an answer: it meets another member or what holds it, and is no bare foot.
+
+    Where nobody named the joint of an arm, a post or a crossbar, what is fixed to it says how; crossbars are told of in a
+    note.
+    """
+    member = ready.stand.members[index]
+    joint, node = member.joints[end], ready.stations[index][0 if end == 0 else -1][1]
+    if joint.throat_mm is None and not joint.said and member.role in ("arm", "post", "crossbar"):
+        return False
+    if any(ready.node_of[each.node] == node and each.kind != "foot" for each in ready.stand.held):
+        return True
+    return any(
+        number == node for other, along in enumerate(ready.stations) if other != index for _, number in along
+    )  # fmt: skip
+
+
+def _weld(
+    ready: Built, index: int, end: int, joint: Joint, cases: tuple[Case, ...],
+    forces: list[tuple[MemberForces, ...]],
+) -> JointAnswer:  # fmt: skip
+    member, at = ready.stand.members[index], 0 if end == 0 else -1
+    name = f"weld of {member.name} at {member.start if end == 0 else member.end}"
+    found = None if joint.throat_mm is None else weld(profiles.profile(member.profile), joint.throat_mm)
+    worst, share = (cases[0].name, 0.0, 0.0), -1.0
+    for case, along in zip(cases, forces, strict=True):
+        here = along[index]
+        load = np.array([v[at] for v in (here.pull_n, here.shear_y_n, here.shear_z_n, here.twist_nmm,
+                                         here.moment_y_nmm, here.moment_z_nmm)])  # fmt: skip
+        used = float(np.abs(load).sum()) if found is None else found.line.load_n_per_mm(load) / found.holds_n_per_mm
+        if used > share:
+            worst, share = (case.name, float(load[0]), math.hypot(float(load[1]), float(load[2]))), used
+    if found is None:
+        why = "the throat of its weld is not given" if joint.throat_mm is None else f"{member.profile} is not welded here"
+        return JointAnswer(name, *worst, None, "weld", "none", why)
+    return JointAnswer(name, *worst, share, f"fillet weld, throat {joint.throat_mm:g} mm, all round", found.say)
 
 
 def _worst(capacity: FixingCapacity, loads: list[tuple[str, float, float]]) -> tuple[str, float, float, float, str]:

@@ -51,7 +51,8 @@ class Joint:
     free both ways. `clearance_mm` is how far the end can shift along the member before the bolts bear (hole less
     bolt, all of it); `turn_play_rad` how far it can turn likewise. `slip_n` is what the joint holds along the member
     by friction before it shifts, with its source; None is not known. `bolts` of size `bolt` and class `grade`, in
-    channel nuts if `in_channel`.
+    channel nuts if `in_channel`. `throat_mm` is that of a fillet weld all round a welded end; `said` is True where the
+    job itself names the joint.
     """
 
     kind: JointKind = "pinned"
@@ -65,6 +66,8 @@ class Joint:
     grade: str | None = None
     in_channel: bool = False
     from_end_mm: float | None = None
+    throat_mm: float | None = None
+    said: bool = False
 
 
 PINNED, WELDED = Joint("pinned"), Joint("welded")

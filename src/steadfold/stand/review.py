@@ -211,7 +211,7 @@ def _sag(budgets: tuple[SagBudget, ...], ready: Built) -> tuple[float | None, tu
     if machine is not None and machine.mass_kg.middle > 0.0:
         light, heavy = machine.mass_kg.low / machine.mass_kg.middle, machine.mass_kg.high / machine.mass_kg.middle
     return (
-        lowest.likely_mm,
+        lowest.likely_mm if abs(lowest.likely_mm) >= 0.005 else 0.0,  # no minus before a nothing
         (min(lowest.still_mm * light, lowest.likely_mm), lowest.still_mm * heavy + lowest.worst_take_up_mm),
         lowest.slope_mm_per_m,
     )

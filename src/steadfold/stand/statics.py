@@ -7,11 +7,12 @@ Cases: *resting* (machine and frame), *leaning* (a person on a tip besides), *wo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from steadfold.mechanics import STANDARD_GRAVITY_MM_S2, Loads, Mechanism, Result, beam_forces, solve
+from steadfold.mechanics import STANDARD_GRAVITY_MM_S2, Loads, Mechanism, Result, Springs, beam_forces, solve
+from steadfold.mechanics.parts import no_ties
 from steadfold.quantities import weight_n
 from steadfold.stand.footing import FloatArray, foot_loads_n
 from steadfold.stand.records import Place, StandError
@@ -178,9 +179,37 @@ def solved(built: Built, cases: Sequence[Case]) -> list[Result]:
     try:
         return solve(built.structure, [case.loads for case in cases])
     except Mechanism as loose:
+        pushed = _pushed_rods(built, cases)
+        if pushed:
+            raise StandError(
+                ("tie_rod",),
+                f"under its load {' and '.join(pushed)} would have to push, and a rod only pulls ({built.moving(loose)}): make it "
+                "a member, or put it on the other side",
+            ) from None
         raise StandError(
             ("held",), f"under its load this stand comes off its feet or its rods: {built.moving(loose)}"
         ) from None
+
+
+def _pushed_rods(built: Built, cases: Sequence[Case]) -> list[str]:
+    """Rods that would push in some case if they could."""
+    ties = built.model.ties
+    if not ties.count:
+        return []
+    line = built.places[ties.ends[:, 1]] - built.places[ties.ends[:, 0]]
+    along = line / np.linalg.norm(line, axis=1)[:, None]
+    stiffness = np.zeros((ties.count, 6, 6))
+    stiffness[:, :3, :3] = np.einsum("k,ki,kj->kij", ties.stiffness_n_per_mm, along, along)
+    own = built.model.springs
+    springs = Springs(np.concatenate([own.ends, ties.ends]), np.concatenate([own.stiffness, stiffness]),
+                      np.concatenate([own.axes, np.tile(np.eye(3), (ties.count, 1, 1))]))  # fmt: skip
+    try:
+        results = solve(replace(built.model, springs=springs, ties=no_ties()), [case.loads for case in cases])
+    except (Mechanism, ArithmeticError):
+        return []
+    moved = np.stack([r.displacement[ties.ends[:, 1], :3] - r.displacement[ties.ends[:, 0], :3] for r in results])
+    shortest = np.einsum("cki,ki->ck", moved, along).min(axis=0)
+    return [rod.name for rod, by in zip(built.stand.tie_rods, shortest, strict=True) if by < -1e-9]
 
 
 def member_forces(built: Built, result: Result) -> tuple[MemberForces, ...]:

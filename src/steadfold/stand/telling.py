@@ -53,7 +53,7 @@ class Told:
 
 def findings_of(told: Told) -> tuple[Finding, ...]:
     """Every finding about a stand: what could hurt somebody first."""
-    found = _toppling(told) + _weight(told) + _joints(told) + _rods(told) + _sag(told) + _hum(told) + _missing(told)
+    found = _toppling(told) + _weight(told) + _joints(told) + _rods(told) + _sag(told) + _hum(told) + _cracks(told) + _missing(told)
     order = list(Severity)
     return tuple(sorted(found, key=lambda each: order.index(each.severity)))
 
@@ -296,16 +296,21 @@ def _joints(told: Told) -> list[Finding]:
                 remedy="name bolts, nuts and wood in the job, or give a capacity with its source",
             )
         )
-    welded = [m.name for m in told.stand.members if any(j.kind == "welded" and j.bolt is None for j in m.joints)]
-    if any(member.role not in ("arm", "post", "crossbar") for member in told.stand.members if member.name in welded):
+    welded = [
+        member.name
+        for member in told.stand.members
+        if member.role == "crossbar"
+        and any(j.kind == "welded" and j.bolt is None and j.throat_mm is None and not j.said for j in member.joints)
+    ]
+    if welded:
         found.append(
             Finding(
                 "not-computed",
                 Severity.NOTE,
                 _some(welded),
-                "Welds are taken as strong as what they join; nothing is computed of them.",
+                "How its ends are joined is not given: they are taken as welded and as strong as itself.",
                 source="simplification",
-                remedy="full-length fillets all round",
+                remedy="a [stand.crossbar_joint]: a bolt, or kind = \"welded\" with its throat",
             )
         )
     return found
@@ -450,6 +455,24 @@ def _hum(told: Told) -> list[Finding]:
             )
         )
     return found
+
+
+def _cracks(told: Told) -> list[Finding]:
+    machine = told.stand.machine
+    if machine is None or not machine.speeds:
+        return []
+    fastest = max(machine.speeds, key=lambda each: each.hz)
+    return [
+        Finding(
+            "cracks-in-time",
+            Severity.CAUTION,
+            machine.name,
+            f"It shakes up to {fastest.hz:.0f} times a second ({fastest.what}): welds, bends and the edges of holes may "
+            "crack in time far below what they carry once. Fatigue is not computed.",
+            source=PRACTICE,
+            remedy="look at welds, bends and bolt holes after ten hours of running and every month; locknuts",
+        )
+    ]
 
 
 def _missing(told: Told) -> list[Finding]:

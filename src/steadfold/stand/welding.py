@@ -1,0 +1,109 @@
+"""Fillet welds all round the end of a member: the forces at its end as a line load on the weld, beside what a throat holds.
+
+EN 1993-1-8, 4.5.3.3, the simplified method: the resultant of all forces on a millimetre of weld, whichever way it acts,
+against f_u / (sqrt 3 beta_w gamma_M2) times the throat (recalled). Lengths mm, forces N, stresses MPa.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadfold.catalogue import material
+from steadfold.catalogue.profiles import Angle, FlatBar, Profile, RoundBar, SquareTube, StrutChannel
+from steadfold.stand.outline import outline_of
+
+FloatArray = NDArray[np.float64]
+
+GAMMA_M2 = 1.25
+FURTHER_FACTOR = 1.6
+"""On top of gamma_M2: 1.25 x 1.6 = 2.0 between service and nominal strength, as for bolts and the sheet about them."""
+
+BETA = ((360.0, 0.8), (430.0, 0.85), (510.0, 0.9))
+"""Correlation factor up to a tensile strength: S235, S275, S355; 1.0 above. EN 1993-1-8, Table 4.1 (recalled)."""
+
+THINNEST_MM, THINNEST_TUBE_MM = 4.0, 2.5
+"""EN 1993-1-8, 4.1: thinner walls, and hollow sections thinner than this, are outside it (recalled)."""
+
+SOURCE = "EN 1993-1-8, 4.5.3.3, and a further 1.6 (recalled)"
+
+
+@dataclass(frozen=True)
+class WeldLine:
+    """A weld round a section as a line: points (n, 2) of y, z about its centroid, length, and second moments of the line."""
+
+    points_mm: FloatArray
+    length_mm: float
+    about_y_mm3: float
+    about_z_mm3: float
+
+    def load_n_per_mm(self, force: FloatArray) -> float:
+        """The largest resultant on a millimetre from pull, two shears, twist and two moments (6,): Fx Fy Fz Mx My Mz.
+
+        Elastic: even from forces, in proportion to the distance from the centroid from moments.
+        """
+        pull, across, up, twist, about_y, about_z = (float(v) for v in force)
+        y, z = self.points_mm.T
+        polar = self.about_y_mm3 + self.about_z_mm3
+        out = pull / self.length_mm + about_y * z / self.about_y_mm3 - about_z * y / self.about_z_mm3
+        sideways = across / self.length_mm - twist * z / polar
+        upward = up / self.length_mm + twist * y / polar
+        return float(np.sqrt(out**2 + sideways**2 + upward**2).max())
+
+
+def weld_line(profile: Profile) -> WeldLine | None:
+    """The line of a weld all round a profile's end; None for what is not welded: timber, and aluminium extrusions, whose
+    metal softens at a weld.
+
+    Round the outside of closed and solid sections, along the middle of the walls of open ones.
+    """
+    if not isinstance(profile, (StrutChannel, SquareTube, FlatBar, RoundBar, Angle)):
+        return None
+    outline = outline_of(profile)
+    assert outline is not None
+    if isinstance(profile, (StrutChannel, Angle)):
+        pieces = [(np.array(wall.start), np.array(wall.end)) for wall in outline.walls]
+    else:
+        ring = max(outline.rings, key=lambda each: float(np.ptp(each)))
+        pieces = list(zip(ring, np.roll(ring, -1, axis=0), strict=True))
+    first, last = np.array([p for p, _ in pieces]), np.array([q for _, q in pieces])
+    lengths = np.linalg.norm(last - first, axis=1)
+    whole = float(lengths.sum())
+    middle = (lengths[:, None] * 0.5 * (first + last)).sum(axis=0) / whole
+    first, last = first - middle, last - middle
+    squares = (lengths[:, None] * (first**2 + first * last + last**2) / 3.0).sum(axis=0)
+    return WeldLine(np.vstack([first, last]), whole, float(squares[1]), float(squares[0]))
+
+
+def strength_mpa(ultimate_mpa: float) -> float:
+    """Design shear strength of a fillet weld, f_u / (sqrt 3 beta_w gamma_M2): EN 1993-1-8, 4.5.3.3(3) (recalled)."""
+    beta = next((value for highest, value in BETA if ultimate_mpa <= highest), 1.0)
+    return ultimate_mpa / (math.sqrt(3.0) * beta * GAMMA_M2)
+
+
+@dataclass(frozen=True)
+class Weld:
+    """What the weld of a member's end may carry in service on a millimetre, and what is to be said of it."""
+
+    line: WeldLine
+    holds_n_per_mm: float
+    say: str
+
+
+def weld(profile: Profile, throat_mm: float) -> Weld | None:
+    """The fillet weld all round a profile's end; None where it cannot be welded.
+
+    A throat thicker than the wall counts as the wall. Walls too thin for the standard are marked in `say`.
+    """
+    line = weld_line(profile)
+    if line is None:
+        return None
+    wall = float(getattr(profile, "thickness_mm", getattr(profile, "diameter_mm", throat_mm)))
+    thinnest = THINNEST_TUBE_MM if isinstance(profile, SquareTube) else THINNEST_MM
+    throat = min(throat_mm, wall)
+    holds = throat * strength_mpa(material(profile.material).ultimate_low_mpa) / FURTHER_FACTOR
+    mark = f"; a wall of {wall:.3g} mm is thinner than the standard's {thinnest:g} mm" if wall < thinnest else ""
+    return Weld(line, holds, f"{SOURCE}{mark}")
