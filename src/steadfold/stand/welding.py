@@ -54,13 +54,16 @@ class WeldLine:
         return float(np.sqrt(out**2 + sideways**2 + upward**2).max())
 
 
+WELDABLE = (StrutChannel, SquareTube, FlatBar, RoundBar, Angle)
+
+
 def weld_line(profile: Profile) -> WeldLine | None:
     """The line of a weld all round a profile's end; None for what is not welded: timber, and aluminium extrusions, whose
     metal softens at a weld.
 
     Round the outside of closed and solid sections, along the middle of the walls of open ones.
     """
-    if not isinstance(profile, (StrutChannel, SquareTube, FlatBar, RoundBar, Angle)):
+    if not isinstance(profile, WELDABLE):
         return None
     outline = outline_of(profile)
     assert outline is not None
@@ -99,7 +102,7 @@ def weld(profile: Profile, throat_mm: float) -> Weld | None:
     A throat thicker than the wall counts as the wall. Walls too thin for the standard are marked in `say`.
     """
     line = weld_line(profile)
-    if line is None:
+    if line is None or not isinstance(profile, WELDABLE):
         return None
     wall = float(getattr(profile, "thickness_mm", getattr(profile, "diameter_mm", throat_mm)))
     thinnest = THINNEST_TUBE_MM if isinstance(profile, SquareTube) else THINNEST_MM
