@@ -185,6 +185,7 @@ def test_a_story_runs_end_to_end_by_command_and_the_page_says_the_same(story, tm
     text = job.read_text(encoding="utf-8")
     for number, part in enumerate(rated["parts"][:1]):
         shown, _ = answer(lambda share, what: None, text, str(job), number, "full")
+        shown = shown["part"]
         assert shown["verdict"] == part["verdict"]
         assert shown["strength"]["rating_kg"] == pytest.approx(part["strength"]["rating_kg"], rel=1e-9)
 
