@@ -5,6 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 
+MOST_LINES = 8
+"""A change of more lines than this is not spelled out."""
+
 EXAMPLE = 'steadfold mend examples/boat-shed.toml "oar rack"'
 
 
@@ -37,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
         near = [_plain(change) for change in found.near]
         told = {"steadfold": 1, "part": found.part, "share": found.now_share, "weakest": found.now, "changes": rows}
         thinner = None if found.thinner is None else _plain(found.thinner)
-        print(json.dumps({**told, "near": near, "thinner": thinner}, ensure_ascii=False))
+        print(json.dumps({**told, "near": near, "thinner": thinner, "untried": list(found.untried)}, ensure_ascii=False))
         return 0
     now = "not computed" if found.now_share is None else f"uses {100 * found.now_share:.0f} % of what is allowed"
     print(f"{found.part} now {now}: {found.now}")
@@ -51,6 +54,8 @@ def run(options: argparse.Namespace) -> int:
         print("  no single change that was tried makes it enough; the nearest:")
         for change in found.near:
             print(f"  -  {change.say}: {100 * change.share:.0f} % ({change.still})")
+    for each in found.untried:
+        print(f"  Not tried: {each}")
     if found.thinner is not None:
         print(f"  Thinner would do: {found.thinner.say} holds too; the rest buys nothing but weight.")
     if found.changes and options.apply is None:
@@ -64,7 +69,10 @@ def _lines(change) -> str:  # type: ignore[no-untyped-def]
     """The job's own lines that make the change."""
     from steadfold.job.writer import toml
 
-    return ", ".join(f"{way[-1]} = {toml(value)}" for way, value in change.edits)
+    if len(change.edits) > MOST_LINES:
+        return f"{len(change.edits)} lines, the part drawn anew: let --apply write them"
+    said = [f"{way[-1]} = {toml(value)}" for way, value in change.edits if value is not None]
+    return ", ".join([*said, *(f"without {way[-1]}" for way, value in change.edits if value is None)])
 
 
 def _plain(change) -> dict:  # type: ignore[no-untyped-def]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, as_completed
 from dataclasses import dataclass
@@ -15,12 +16,10 @@ from steadfold.job.writer import CannotChange, changed
 from steadfold.quantities import show_length
 from steadfold.review.compare import thicknesses
 from steadfold.review.records import PartReview
+from steadfold.review.reshaping import Edit, cannot_be_tried, fixings_and_backing, folded_of_sheet, on_edge
 from steadfold.review.review import review_part
 from steadfold.review.shop import shop_of
 from steadfold.review.workers import workers
-
-Edit = tuple[tuple[str | int, ...], Any]
-"""Way in the job file and the value to put there."""
 
 MOST_PROVEN = 6
 """How many changes that look good on the coarse mesh are proven on the full one."""
@@ -47,7 +46,8 @@ class Mending:
 @dataclass(frozen=True)
 class Mended:
     """What was found: how the part stands now, the changes that make it enough, best first, and how near the others
-    came. `thinner` names a thinner sheet that holds too, when the part is enough already."""
+    came. `thinner` names a thinner sheet that holds too, when the part is enough already; `untried` are changes that help
+    and that the model cannot prove, with the hand formula's word."""
 
     part: str
     now_share: float | None
@@ -55,6 +55,7 @@ class Mended:
     changes: tuple[Mending, ...]
     near: tuple[Mending, ...]
     thinner: Mending | None
+    untried: tuple[str, ...] = ()
 
 
 def mend(
@@ -83,7 +84,8 @@ def mend(
     changes = sorted((m for m in proven if m.holds), key=_rank)
     thinner = next((m for m in changes if m.added_mm < -1e-9), None) if enough else None
     near = sorted((m for m in quick if not m.holds), key=lambda m: m.share)[:4]
-    return Mended(part_name, share, before.weakest, tuple(changes), tuple(near), thinner)
+    untried = () if enough else cannot_be_tried(ordered, before.thickness_mm)
+    return Mended(part_name, share, before.weakest, tuple(changes), tuple(near), thinner, untried)
 
 
 def share_of(found: PartReview) -> float | None:
@@ -114,6 +116,16 @@ def _candidates(job: Job, ordered: JobPart, before: PartReview) -> list[tuple[st
             edits = (((*way, "material"), other), ((*way, "thickness"), f"{t:g} mm"))
             found.append((f"take {other} in {show_length(t)}", edits))
     found += _shape_changes(ordered, way)
+    own = _table(job, ordered)
+    sheets = folded_of_sheet(ordered, own, shop_of(job))
+    return [*found, *on_edge(ordered, own), *fixings_and_backing(ordered, own), *sheets]
+
+
+def _table(job: Job, ordered: JobPart) -> Any:
+    """The part's table as it stands in the file."""
+    found: Any = tomllib.loads(job.text.text.removeprefix("\ufeff"))
+    for step in ordered.path:
+        found = found[step]
     return found
 
 
@@ -199,6 +211,7 @@ def _one(
 ) -> tuple[float, float, float, float, str, str, tuple[Edit, ...]] | None:
     """Review the part with the edits made; None where they make no part."""
     try:
+        was = read_job_text(text, path).part(name).quantity
         job = read_job_text(changed(text, edits, path), path)
         found = review_part(job, job.part(name), shop_of(job), fine=fine)
     except (JobProblems, CannotChange, ValueError, KeyError):
@@ -208,7 +221,8 @@ def _one(
         return None
     if any(f.severity == "stop" for f in found.findings):
         return None
-    return share, found.strength.rating_kg, found.mass_kg, found.thickness_mm, found.weakest, say, edits
+    many = found.ordered.quantity / was  # one part made as several: all of them together
+    return share, many * found.strength.rating_kg, many * found.mass_kg, found.thickness_mm, found.weakest, say, edits
 
 
 def with_change(job: Job, change: Mending) -> str:
