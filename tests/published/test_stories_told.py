@@ -27,9 +27,10 @@ from steadfold.joints.wood_nds import withdrawal_n
 from steadfold.page.answers import answer
 from steadfold.quantities import Range
 from steadfold.sheet.allowance import bend_allowance, bend_deduction
+from steadfold.stand.fight import fight
 from steadfold.stand.frames import RodChoice, triangle_pair
 from steadfold.stand.joining import bar_stress_mpa
-from steadfold.stand.level import fight, level_plan
+from steadfold.stand.level import level_plan
 from steadfold.stand.records import Joint, Leaning, Machine, Reading, Stand
 from steadfold.stand.sag import sag_budgets
 from steadfold.stand.statics import cases_of, member_forces, sag_mm, solved, support_forces
