@@ -110,3 +110,26 @@ def test_what_is_left_out_can_be_had_all_the_same_and_says_so(shed: Shed, open_p
     text = "".join(sheet.get_textpage().get_text_range() for sheet in PdfDocument(io.BytesIO(got)))
     verdict = str(review(read_job(shed.job)).parts[1].verdict)
     assert verdict in ("not enough", "unproven") and verdict in text.lower()
+
+
+def test_sheets_that_were_laid_out_go_into_the_folder_as_they_were_seen(shed: Shed, open_page: Opener) -> None:
+    shed.job.write_text(JOB.replace('arm = "160 mm"', 'arm = "91 mm"'), encoding="utf-8")
+    page = open_page(shed.link)
+    page.locator(".parts a", has_text="Order folder").click()
+    make = page.get_by_role("button", name="Make the order folder")
+    make.click()
+    page.locator(".sheet[data-file^='shop/']").first.wait_for(timeout=120_000)
+    expect(page.locator("#order")).to_contain_text("Not in it: nested sheets")
+    page.locator(".parts a", has_text="What it costs me").click()
+    page.locator("#sheets img").first.wait_for(timeout=120_000)
+    seen = page.request.get(page.url.split("?")[0].replace("/job/", "/api/jobs/") + "/money?sheets=1").json()
+    page.locator(".parts a", has_text="Order folder").click()
+    make.click()
+    expect(page.locator("#order")).not_to_contain_text("Not in it: nested sheets", timeout=120_000)
+    page.locator(".sheet[data-file^='shop/']").first.wait_for(timeout=120_000)
+    layouts = [
+        n for n in page.locator(".sheet").evaluate_all("all => all.map(each => each.dataset.file)") if "sheets" in n
+    ]
+    drawn = [name for name in layouts if name.endswith(".dxf")]
+    bracket = next(g for g in seen["groups"] if g["parts"][0]["name"] == "mast bracket")
+    assert len(drawn) == len(bracket["sheets"]), "the tray is left out, and its sheet with it"

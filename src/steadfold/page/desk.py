@@ -295,7 +295,8 @@ class Desk:
         """What the order folder holds, and its archive; raises as `answer` does."""
         level = "order-even" if even else "order"
         known = self._answers.get((self.revision, level))
-        if known is None:
+        if known is None or known[0]["layouts"] != len(self._layouts()):
+            self._answers.pop((self.revision, level), None)
             known = await asyncio.shield(self._task({"fingerprint": self.revision}, 0, level))
         return known
 
@@ -307,6 +308,11 @@ class Desk:
             self._make_room()
             known = await asyncio.shield(self._task({"fingerprint": fingerprint}, 0, level))
         return fingerprint, known
+
+    def _layouts(self) -> bytes:
+        """The parts of this version on sheets, empty until they have been laid out."""
+        known = self._answers.get((self.money, "sheets"))
+        return b"" if known is None else known[1]
 
     def _part(self, number: int, kind: str = "parts") -> dict[str, Any]:
         parts = (self.told or {kind: []})[kind]
@@ -334,10 +340,12 @@ class Desk:
         if known is not None:
             return known
         limit = READING_LIMIT_S if level == "shape" else COMPUTING_LIMIT_S
-        more: tuple[str | bool, ...]
+        more: tuple[str | bool | bytes, ...]
         module, function, more = TASKS.get(level, ("answers", "answer", (level,)))
         if level in MONEY:
             more = (self.quotes.text, self.quotes.file)
+        elif level.startswith("order"):
+            more = (*more, self._layouts())
         task = Task(f"steadfold.page.{module}", function, (self.text, str(self.path), number, *more), limit)
         workers = self._readers if level == "shape" else self._computers
 

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import io
+import json
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from steadfold.deliver.order_folder import NothingToOrder, order_folder
+from steadfold.deliver.order_folder import NO_NESTS, NothingToOrder, allowed, order_folder
 from steadfold.deliver.part_files import file_stems, part_files
 from steadfold.findings import Verdict
 from steadfold.job import read_job_text
+from steadfold.money.nesting import nest_from_plain
 from steadfold.page.paper import pages_of
 from steadfold.review import Review, review
+from steadfold.review.costing import LaidOut
+
+LAY_OUT = "nested sheets: they are laid out under what it costs; make the folder again once they are there"
 
 
 def part_file(tell: Callable[[float, str], None], text: str, path: str, number: int, kind: str) -> tuple[str, bytes]:
@@ -30,19 +35,39 @@ def part_file(tell: Callable[[float, str], None], text: str, path: str, number: 
     raise LookupError(kind)
 
 
+def _of_those_written(layouts: bytes, whole: Review, even_if: Sequence[Verdict]) -> tuple[LaidOut, ...]:
+    """Layouts of which every part is written out."""
+    written = {part.name: part for part in whole.parts if allowed(part, even_if)}
+    found = []
+    for plain in json.loads(layouts or b"[]"):
+        nest = nest_from_plain(plain)
+        names = tuple(piece.name for piece in nest.pieces)
+        if all(name in written for name in names):
+            first = written[names[0]]
+            found.append(LaidOut(first.material.id, first.thickness_mm or 0.0, names, nest))
+    return tuple(found)
+
+
 def order_made(
-    tell: Callable[[float, str], None], text: str, path: str, number: int, even: bool
+    tell: Callable[[float, str], None], text: str, path: str, number: int, even: bool, layouts: bytes = b""
 ) -> tuple[dict[str, Any], bytes]:
     """What the order folder of a job holds and leaves out, and the folder as one archive.
 
     What is not enough or unproven stays out unless `even`; then every sheet of it says so. What is *stop* always does.
+    `layouts` are those of `money.on_sheets`; one that holds a part that stays out is left out with it.
     """
     job = read_job_text(text, Path(path))
     whole = review(job, lambda share, what: tell(0.6 * share, what))
     even_if = [Verdict.NOT_ENOUGH, Verdict.UNPROVEN] if even else []
-    told: dict[str, Any] = {"name": f"{file_stems([job.name])[0]}-order.zip", "nothing": None}
+    stem = file_stems([job.name])[0]
+    told: dict[str, Any] = {"name": f"{stem}-order.zip", "nothing": None, "layouts": len(layouts)}
     try:
-        made = order_folder(whole, even_if=even_if, progress=lambda share, what: tell(0.6 + 0.4 * share, what))
+        made = order_folder(
+            whole,
+            even_if=even_if,
+            nests=_of_those_written(layouts, whole, even_if),
+            progress=lambda share, what: tell(0.6 + 0.4 * share, what),
+        )
     except NothingToOrder as error:
         return {
             **told,
@@ -61,5 +86,6 @@ def order_made(
             archive.writestr(entry, made.files[name], zipfile.ZIP_DEFLATED)
     left_out = [{"name": each.name, "verdict": str(each.verdict), "why": each.why} for each in made.left_out]
     pages = pages_of(made.files)
-    listed = {"files": sorted(made.files), "pages": pages, "parts": list(made.parts), "missing": list(made.missing)}
+    missing = [LAY_OUT if each == NO_NESTS else each for each in made.missing]
+    listed = {"files": sorted(made.files), "pages": pages, "parts": list(made.parts), "missing": missing}
     return {**told, **listed, "left_out": left_out}, packed.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from steadfold.deliver.nest_picture import nest_svg
 from steadfold.deliver.sale_picture import sale_svg
 from steadfold.job import Job, read_job_text
 from steadfold.job.sale_table import read_sale
+from steadfold.money.nesting import plain_nest
 from steadfold.money.product import product
 from steadfold.money.quotes import Quote, QuotesError, read_quotes
 from steadfold.money.rates import Rates, read_rates
@@ -49,7 +51,10 @@ def costed(tell: Tell, text: str, path: str, number: int, quotes: str, file: str
 
 
 def on_sheets(tell: Tell, text: str, path: str, number: int, quotes: str, file: str) -> Answered:
-    """The parts of the job on sheets, and what it costs when they are cut so; as `costed` otherwise."""
+    """The parts of the job on sheets, and what it costs when they are cut so; as `costed` otherwise.
+
+    The bytes hold the layouts, for the order folder: laid out anew they would differ.
+    """
     job = read_job_text(text, Path(path))
     rates = read_rates(shop_of(job).rates)
     found = job_cost(job, _quotes(quotes, rates, file), nest_seconds=NESTING_S, tell=tell)
@@ -59,7 +64,8 @@ def on_sheets(tell: Tell, text: str, path: str, number: int, quotes: str, file: 
         for sheet in range(len(laid.nest.sheets))
         for units in ("mm", "in")
     }
-    return {"cost": plain_cost(found), "groups": _groups(job, found), "pictures": pictures}, b""
+    kept = [plain_nest(laid.nest) for laid in found.laid_out]
+    return {"cost": plain_cost(found), "groups": _groups(job, found), "pictures": pictures}, json.dumps(kept).encode()
 
 
 def _groups(job: Job, found: JobCost) -> list[dict[str, Any]]:

@@ -34,6 +34,24 @@ const FRAGMENT = `
 const SAG_SHARE = 0.12;
 const REST_VIEW = new three.Vector3(0.62, 0.5, 1.0).normalize();
 
+/**
+ * What draws; in a browser without WebGL something that draws nothing, and a sentence in the picture's place.
+ * @param {HTMLElement} place
+ * @returns {any}
+ */
+function renderer(place) {
+  if (make("canvas").getContext("webgl2")) {
+    try {
+      return new three.WebGLRenderer({ antialias: true, alpha: true, preserveDrawingBuffer: false });
+    } catch {
+      // As if there were none: somebody else may have had the last one.
+    }
+  }
+  place.append(make("p", { class: "no-picture note", text: "This browser draws nothing in space (it has no WebGL, or it is switched off). "
+    + "The numbers, the findings and the flat are all here." }));
+  return { domElement: make("canvas", { hidden: true }), setPixelRatio() {}, setSize() {}, render() {} };
+}
+
 export class Picture {
   /** Places of panels and bends as they are drawn. @type {ReturnType<typeof pose>} */
   posed = pose(1, [], 0);
@@ -69,7 +87,7 @@ export class Picture {
     this.told = told;
     this.scene = new three.Scene();
     this.camera = new three.PerspectiveCamera(28, 1, 1, 20000);
-    this.renderer = new three.WebGLRenderer({ antialias: true, alpha: true, preserveDrawingBuffer: false });
+    this.renderer = renderer(place);
     this.renderer.outputColorSpace = three.LinearSRGBColorSpace;
     this.renderer.setPixelRatio(Math.min(2, window.devicePixelRatio));
     const canvas = this.renderer.domElement;
