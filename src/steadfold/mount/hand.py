@@ -36,7 +36,9 @@ def hand_checks(here: Mounted, resting: Answer, result: Result) -> tuple[HandChe
     found: list[HandCheck] = []
     roots = [root for number in range(len(here.part.bends)) if (root := _root(here, number)) is not None]
     if roots:
-        found += _root_checks(here, resting, result, max(roots, key=lambda r: r.force_n * r.lever_mm / _modulus(here, r)))
+        found += _root_checks(
+            here, resting, result, max(roots, key=lambda r: r.force_n * r.lever_mm / _modulus(here, r))
+        )
     pull = _pull_check(here, resting)
     if pull is not None:
         found.append(pull)
@@ -96,11 +98,17 @@ def _root_checks(here: Mounted, resting: Answer, result: Result, root: _Root) ->
     stress = HandCheck(
         f"bending at the root of {name}, resting",
         "P a / (t b² / 6)" if root.on_edge else "P a / (b t² / 6)",
-        f"{force:.1f} × {lever:.1f} / ({t:g} × {b:.1f}² / 6)" if root.on_edge else f"{force:.1f} × {lever:.1f} / ({b:.1f} × {t:g}² / 6)",
+        f"{force:.1f} × {lever:.1f} / ({t:g} × {b:.1f}² / 6)"
+        if root.on_edge
+        else f"{force:.1f} × {lever:.1f} / ({b:.1f} × {t:g}² / 6)",
         by_hand,
         by_model,
         "MPa",
-        _why(by_model, by_hand, "a bend on edge also twists, and hands part of its load to the back" if root.on_edge else even),
+        _why(
+            by_model,
+            by_hand,
+            "a bend on edge also twists, and hands part of its load to the back" if root.on_edge else even,
+        ),
     )
     inertia = t * b**3 / 12 if root.on_edge else b * t**3 / 12
     sag_by_hand = force * lever**3 / (3 * here.metal.modulus_mpa * inertia)
@@ -112,14 +120,30 @@ def _root_checks(here: Mounted, resting: Answer, result: Result, root: _Root) ->
         sag_by_hand,
         sag_by_model,
         "mm",
-        _why(
-            sag_by_model,
-            sag_by_hand,
-            "the formula holds the root rigid: in the model the bend, the back and the fixings give as well; lips and "
-            "sides make it stiffer",
-        ),
+        _why(sag_by_model, sag_by_hand, _where_it_sags(here, result, root, sag_by_model, sag_by_hand)),
     )
     return [stress, sag]
+
+
+def _where_it_sags(here: Mounted, result: Result, root: _Root, sag_mm: float, by_hand_mm: float) -> str:
+    """Why the model's sag is not the rigid root's: what of it the root's sinking and turning make, and what is left for the
+    sheet beyond it."""
+    bend = here.part.bends[root.bend]
+    ends = np.asarray(here.mesh.tangent_nodes[root.bend][1 if bend.parent == here.fixings.panel else 0])
+    sideways = np.cross(here.out, here.down)
+    sunk = float((result.displacement[ends, :3] @ here.down).mean())
+    lever = float(np.mean((here.nodes_mm[root.nodes] - here.nodes_mm[ends].mean(axis=0)) @ here.out))
+    turned = float((result.displacement[ends, 3:] @ sideways).mean()) * lever
+    rest = sag_mm - sunk - turned
+    said = (
+        f"the formula holds the root rigid; in the model the bend, the back and the fixings give: of {sag_mm:.3g} mm the root's sinking "
+        f"makes {sunk:.2g} and its turning {turned:.2g} mm, the sheet beyond it {rest:.2g} mm"
+    )
+    if by_hand_mm and rest < (1 - PARTS_BY) * by_hand_mm:
+        return f"{said}; lips, sides and a short lever make that less than the formula's"
+    if by_hand_mm and rest > (1 + PARTS_BY) * by_hand_mm:
+        return f"{said}; it bends unevenly along a wide root, shears and twists, which the formula does not know"
+    return said
 
 
 def _pull_check(here: Mounted, resting: Answer) -> HandCheck | None:
