@@ -42,11 +42,11 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps({"steadfold": 1, **asdict(found)}, ensure_ascii=False))
     else:
-        _say(found, options.units)
+        _say(found, options.units, options.fine)
     return 0
 
 
-def _say(found: Comparison, units: Units) -> None:
+def _say(found: Comparison, units: Units, fine: bool) -> None:
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
@@ -73,3 +73,9 @@ def _say(found: Comparison, units: Units) -> None:
             c.governs,
         )
     console.print(table)
+    if not fine:
+        console.print(
+            Text(
+                "Coarse models, without buckling: expect them within an eighth. --fine, or rate for the one chosen, says more."
+            )
+        )

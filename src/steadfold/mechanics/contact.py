@@ -17,7 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, optimize, sparse
+from scipy import linalg, sparse
 
 from .model import Model
 from .parts import GROUND, BoolArray, FloatArray
@@ -109,6 +109,8 @@ def pivoted(matrix: FloatArray, offset: FloatArray, start: BoolArray | None = No
 
 def least_squares(matrix: FloatArray, offset: FloatArray) -> FloatArray:
     """The same force by non-negative least squares: slower, always ends."""
+    from scipy import optimize  # seldom needed, and slow to load
+
     scale = 1.0 / np.sqrt(np.diag(matrix))
     root = linalg.cholesky(matrix * np.outer(scale, scale), lower=True)
     target = -linalg.solve_triangular(root, offset * scale, lower=True)

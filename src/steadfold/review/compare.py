@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, as_completed
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, wait
 from dataclasses import dataclass, replace
 
 from steadfold.catalogue import Material, gauges_near, material, stock_thicknesses
@@ -11,14 +12,17 @@ from steadfold.job.models import Job, JobPart
 from steadfold.job.problem import JobProblems
 from steadfold.mount.metals import quick_strengths
 from steadfold.mount.records import MountError, Strength
-from steadfold.review.holding import prepared
-from steadfold.review.review import review_part
+from steadfold.review.holding import held, prepared
 from steadfold.review.shaping import shaped
 from steadfold.review.shop import shop_of
 from steadfold.review.workers import workers
 from steadfold.sheet.shapes.shape import ShapeError
 
 THINNEST_MM, THICKEST_MM = 0.7, 6.4
+
+LIKE_STIFFNESS = 1.05
+"""Metals whose fixings are as stiff across as this, one to another, are read from one solution: the stiffness goes with the
+strength of the sheet about the hole, and is known far less closely."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +79,11 @@ def compare(
     metals = [material(ordered.material), *(material(m) for m in materials if material(m).id != ordered.material)]
     wanted = [(metal.id, t, label) for metal in metals for t, label in _with_own(ordered, metal)]
     tasks = _batches(job, [(_other(ordered, m, t), label) for m, t, label in wanted])
-    own = executor is None
-    pool = executor or workers()
     found: dict[int, Choice] = {}
-    try:
-        futures = {pool.submit(_batch, job, [variant for _, variant in batch], fine): batch for batch in tasks}
-        for done in as_completed(futures):
-            for (index, _), choice in zip(futures[done], done.result(), strict=True):
-                found[index] = replace(choice, now=_is_now(ordered, choice))
-            progress(len(found) / len(wanted), found[futures[done][0][0]].label)
-    finally:
-        if own:
-            pool.shutdown(cancel_futures=True)
+    for batch, choices in _worked(job, tasks, fine, executor):
+        for (index, _), choice in zip(batch, choices, strict=True):
+            found[index] = replace(choice, now=_is_now(ordered, choice))
+        progress(len(found) / len(wanted), found[batch[0][0]].label)
     carried = sum(c.count * c.mass_kg.high for c in ordered.carries)
     return Comparison(ordered.name, carried, tuple(found[i] for i in range(len(wanted))))
 
@@ -94,10 +91,37 @@ def compare(
 Variant = tuple[JobPart, str]
 """The part ordered in another sheet, and what that sheet is called in the shop."""
 
+Batch = list[tuple[int, Variant]]
+"""Variants that one solution may serve, each with its place in the table."""
 
-def _batches(job: Job, variants: list[Variant]) -> list[list[tuple[int, Variant]]]:
+
+def _worked(
+    job: Job, tasks: list[Batch], fine: bool, executor: Executor | None
+) -> Iterator[tuple[Batch, list[Choice]]]:
+    """Every batch with its choices, as they come; without an executor this process takes its share of the work, from the
+    far end, so that it need not wait for the others to start."""
+    pool = executor or workers((os.cpu_count() or 1) - 1 or 1)
+    try:
+        futures = {pool.submit(_batch, job, [variant for _, variant in batch], fine): batch for batch in tasks}
+        waiting = list(futures)
+        while waiting:
+            mine = next((f for f in reversed(waiting) if f.cancel()), None) if executor is None else None
+            if mine is not None:
+                waiting.remove(mine)
+                yield futures[mine], _batch(job, [variant for _, variant in futures[mine]], fine)
+            else:
+                wait(waiting, return_when=FIRST_COMPLETED)
+            for done in [f for f in waiting if f.done()]:
+                waiting.remove(done)
+                yield futures[done], done.result()
+    finally:
+        if executor is None:
+            pool.shutdown(cancel_futures=True)
+
+
+def _batches(job: Job, variants: list[Variant]) -> list[Batch]:
     """Variants that one solution may serve, side by side: of one thickness, stiffness and mass."""
-    by_key: dict[tuple[float, float, float, float], list[tuple[int, Variant]]] = {}
+    by_key: dict[tuple[float, float, float, float], Batch] = {}
     for index, variant in enumerate(variants):
         metal = material(variant[0].material)
         thickness = round(variant[0].thickness_mm or 0.0, 4)
@@ -121,10 +145,17 @@ def _shared(job: Job, variants: list[Variant]) -> list[Choice] | None:
         if part is None or variants[0][0].mount is None or any(s.part != part or s.stopped for s in shapes):
             return None
         ready = [prepared(o, o.mount, part, material(o.material)) for o, _ in variants if o.mount is not None]
-        if len({(r.fixings, r.carried, r.choices) for r in ready}) != 1 or not ready[0].carried:
+        across = [r.fixings.shear_n_per_mm for r in ready]
+        alike = {(replace(r.fixings, shear_n_per_mm=0.0), r.carried, r.choices) for r in ready}
+        if len(alike) != 1 or max(across) > LIKE_STIFFNESS * min(across) or not ready[0].carried:
             return None
         strengths = quick_strengths(
-            part, [r.metal for r in ready], ready[0].fixings, ready[0].carried, ready[0].choices, [r.capacity for r in ready]
+            part,
+            [r.metal for r in ready],
+            ready[0].fixings,
+            ready[0].carried,
+            ready[0].choices,
+            [r.capacity for r in ready],
         )
     except (JobProblems, MountError, ShapeError, ValueError):
         return None
@@ -164,15 +195,21 @@ def _other(ordered: JobPart, material_id: str, thickness_mm: float) -> JobPart:
 def _one(job: Job, ordered: JobPart, label: str, fine: bool) -> Choice:
     assert ordered.thickness_mm is not None
     bare = Choice(ordered.material, ordered.thickness_mm, label, False, None, None, None, None, "")
+    metal = material(ordered.material)
     try:
-        answer = review_part(job, ordered, shop_of(job), fine=fine)
+        shape = shaped(job, ordered, metal, shop_of(job))
+        findings, strength = list(shape.findings), None
+        if shape.part is not None and not shape.stopped:
+            rated = held(job, ordered, shape.part, metal, fine)
+            findings, strength = [*findings, *rated.findings], rated.strength
     except (JobProblems, ShapeError, ValueError) as error:
         problems = getattr(error, "problems", None)
         return replace(bare, why_not=problems[0].sentence if problems else str(error))
-    if answer.strength is None:
-        say = next((f.say for f in answer.findings if f.severity in ("stop", "unproven")), "not computed")
-        return replace(bare, mass_kg=answer.mass_kg, why_not=say)
-    return _choice(ordered, label, answer.mass_kg, answer.strength)
+    mass = None if shape.part is None else shape.part.volume_mm3 * metal.density_kg_m3 * 1e-9
+    if strength is None:
+        say = next((f.say for f in findings if f.severity in ("stop", "unproven")), "not computed")
+        return replace(bare, mass_kg=mass, why_not=say)
+    return _choice(ordered, label, mass, strength)
 
 
 def _choice(ordered: JobPart, label: str, mass_kg: float | None, found: Strength) -> Choice:
