@@ -53,14 +53,13 @@ MENDED = """## What made the first walk stumble, and was mended
 
 - `rate` printed 470 lines for the boat shed: now a line a part first, then verdict, weakest link, the chain as bars, what helps; every
   number, hand formula, note and assumption with `--details`.
-- The job that `new` wrote was *not enough* and *unproven* by itself, and three of the shapes could not be folded in its sheet: each of the
+- The job that `new` wrote was *not enough* and *unproven* by itself, and a tray or hat began with a question about holes: each of the
   eleven now holds, hangs on something known, and says by which holes.
 - A hat on the wall ended in a fault: its fixings lie in both brims, and the hand formula looked at one.
 - `flat` refused without `--out`: it writes into `flats` beside the job.
 - `new --shape` did not say which shapes there are; `rate` and `mend` did not say what to type next, nor `mend` which line to type in.
 - There was no picture from the command line: `rate --pictures DIR`.
 - The same place was named twice in the weakest link, and remedies followed a sentence without its full stop.
-- A job begun on the page would have taken the starter's screw and its refusal of a leaning person for its owner's: it takes neither.
 """
 
 
