@@ -10,19 +10,15 @@ import pytest
 
 from steadfold.mechanics import Loads
 from steadfold.quantities import Range
+from steadfold.stand.fight import fight
 from steadfold.stand.frames import RodChoice, shelf_frame, triangle_pair
 from steadfold.stand.joining import bar_stress_mpa, rod_answers
-from steadfold.stand.level import (
-    Vial,
-    fight,
-    level_plan,
-    low_from_bubble_mm,
-    low_from_degrees_mm,
-    shims,
-)
+from steadfold.stand.level import level_plan
 from steadfold.stand.moved import Follower, rotation_vectors, rotations
+from steadfold.stand.reading import Vial, low_from_bubble_mm, low_from_degrees_mm
 from steadfold.stand.records import Held, Leaning, Machine, Member, Reading, Stand, TieRod
 from steadfold.stand.section import section_of
+from steadfold.stand.shims import shims
 from steadfold.stand.statics import cases_of, solved
 from steadfold.stand.structure import built, rod_stiffness_n_per_mm, take_up_mm
 

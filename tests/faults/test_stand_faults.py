@@ -16,7 +16,7 @@ from steadfold.mechanics import Loads
 from steadfold.quantities import Range
 from steadfold.stand.footing import foot_loads_n
 from steadfold.stand.frames import RodChoice, gantry, shelf_frame, triangle_pair, wall_bracket
-from steadfold.stand.level import level_plan, shims
+from steadfold.stand.level import level_plan
 from steadfold.stand.plain import plain_stand
 from steadfold.stand.records import (
     PINNED,
@@ -32,6 +32,7 @@ from steadfold.stand.records import (
     TieRod,
 )
 from steadfold.stand.review import review_stand
+from steadfold.stand.shims import shims
 from steadfold.stand.statics import Case, lean_load, solved
 from steadfold.stand.structure import built
 

@@ -9,7 +9,7 @@ from steadfold.job.fields import Fields, Notebook
 from steadfold.job.models import LaterTable
 from steadfold.job.stand_fields import lengths_in, place_in, points_in, profile_in, triple_in
 from steadfold.quantities import QuantityError, Range, read_frequency
-from steadfold.stand.level import Vial, low_from_bubble_mm, low_from_degrees_mm
+from steadfold.stand.reading import Vial, low_from_bubble_mm, low_from_degrees_mm
 from steadfold.stand.records import (
     Bench,
     Leaning,

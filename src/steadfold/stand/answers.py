@@ -10,9 +10,10 @@ from steadfold.findings import Finding, Verdict
 from steadfold.stand.diagnose import Diagnosis
 from steadfold.stand.footing import FloatArray
 from steadfold.stand.joining import JointAnswer, RodAnswer
-from steadfold.stand.level import LevelPlan, Shim
+from steadfold.stand.level import LevelPlan
 from steadfold.stand.records import Stand
 from steadfold.stand.sag import SagBudget
+from steadfold.stand.shims import Shim
 from steadfold.stand.speeds import Humming, Lift
 from steadfold.stand.topple import Topple
 

@@ -16,11 +16,12 @@ import numpy as np
 from steadfold.joints import share as capacity_share
 from steadfold.mechanics import Ties, factored, solve
 from steadfold.stand.column import limits, member_share
+from steadfold.stand.fight import Fight, fight
 from steadfold.stand.footing import FloatArray
 from steadfold.stand.joining import fixing_capacity, on_fixing, rod_limit_n
 from steadfold.stand.moved import Follower, Rest
 from steadfold.stand.records import Reading, Stand, StandError
-from steadfold.stand.statics import Case, cases_of, member_forces
+from steadfold.stand.statics import Case, cases_of
 from steadfold.stand.structure import Built, built, rod_stiffness_n_per_mm, take_up_mm
 
 FIGHTS_BELOW = 0.5
@@ -35,23 +36,6 @@ SMALLEST_TURNS = 0.02
 
 
 @dataclass(frozen=True)
-class Vial:
-    """A spirit level's vial: what one division of its bubble means, mm per m."""
-
-    mm_per_m: float = 0.5
-
-
-def low_from_degrees_mm(degrees: float, over_mm: float) -> float:
-    """How low an end lies for a slope read in degrees over a distance."""
-    return over_mm * math.tan(math.radians(degrees))
-
-
-def low_from_bubble_mm(divisions: float, over_mm: float, vial: Vial | None = None) -> float:
-    """How low an end lies for a bubble this many divisions off, over a distance."""
-    return divisions * (vial or Vial()).mm_per_m * over_mm / 1000.0
-
-
-@dataclass(frozen=True)
 class Step:
     """One thing to do: in words, turns so far of each rod, how low each place then lies, pulls, and what is nearest
     its limit.
@@ -63,20 +47,6 @@ class Step:
     rods_n: tuple[float, ...]
     share: float
     nearest: str
-
-
-@dataclass(frozen=True)
-class Fight:
-    """The same turns with the braces left tight: pull of the hardest rod, force of its brace, and the rise that is
-    left.
-    """
-
-    rod: str
-    rod_n: float
-    brace: str
-    brace_n: float
-    rise_mm: float
-    share: float
 
 
 @dataclass(frozen=True)
@@ -109,33 +79,6 @@ class LevelPlan:
     def twist_mm(self) -> float:
         """How much the places differ from each other now."""
         return max(self.low_mm) - min(self.low_mm) if self.low_mm else 0.0
-
-
-@dataclass(frozen=True)
-class Shim:
-    """What to put under one foot, mm."""
-
-    foot: str
-    mm: float
-
-
-def shims(stand: Stand, readings: Sequence[Reading]) -> tuple[Shim, ...]:
-    """What to put under (or how far to screw out) each foot of a stand on legs, from how low places on top of it lie.
-
-    A plane through the readings, read off above each foot, so that the foot that is highest gets nothing. Two readings
-    give a line. Raises StandError without feet or with fewer than two readings.
-    """
-    feet = [each.node for each in stand.held if each.to == "floor"]
-    if not feet:
-        raise StandError(("held",), "only a stand on legs can be shimmed")
-    if len(readings) < 2:
-        raise StandError(("reading",), "shimming wants readings at two places at least")
-    rows = np.array([[1.0, *stand.nodes[each.at][:2]] for each in readings])
-    middle = rows[:, 1:].mean(axis=0)
-    rows[:, 1:] -= middle
-    plane, *_ = np.linalg.lstsq(rows, np.array([each.low_mm for each in readings]), rcond=1e-9)
-    wanted = np.array([float(plane @ [1.0, *(np.array(stand.nodes[foot][:2]) - middle)]) for foot in feet])
-    return tuple(Shim(foot, float(each)) for foot, each in zip(feet, wanted - wanted.min(), strict=True))
 
 
 def level_plan(stand: Stand, readings: Sequence[Reading] | None = None, own_weight: bool = True) -> LevelPlan:
@@ -369,44 +312,3 @@ def _hardest(follower: Follower, stand: Stand, rest: Rest) -> tuple[float, str]:
             if not math.isnan(used):
                 found.append((used, f"fixing of {held.node}"))
     return max(found)
-
-
-def fight(ready: Built, case: Case, shortened_mm: FloatArray, places: Sequence[str]) -> Fight:
-    """What happens where rods that are just taut are shortened by so much (mm, one for each) while the braces stay
-    tight.
-
-    `rise_mm` is how much the best place rises, against the stand with its rods just taut and carrying nothing.
-    """
-    stand, model = ready.stand, ready.model
-    stiffness = np.asarray(model.ties.stiffness_n_per_mm)
-    shortened = np.asarray(shortened_mm, dtype=float)
-    slack = Ties(model.ties.ends, stiffness, -1e6 * stiffness)
-    before = solve(factored(replace(model, ties=slack)), [case.loads])[0]
-    # the rods are put in finger tight on the loaded frame: only then do they begin to pull
-    start = _opening(ready, before.displacement)
-    pretension = stiffness * (shortened - start)
-    after = solve(factored(replace(model, ties=Ties(model.ties.ends, stiffness, pretension))), [case.loads])[0]
-    rise = max(
-        float(after.displacement[ready.node_of[p], 2] - before.displacement[ready.node_of[p], 2]) for p in places
-    )
-    rod = int(np.argmax(after.tie_n))
-    forces = member_forces(ready, after)
-    braces = [
-        (each.axial_n, member.name)
-        for member, each in zip(stand.members, forces, strict=True)
-        if member.role == "brace"
-    ]
-    brace_n, brace = max(braces, default=(0.0, ""))
-    limit = rod_limit_n(stand.tie_rods[rod])[0]
-    return Fight(
-        stand.tie_rods[rod].name, float(after.tie_n[rod]), brace, brace_n, rise, float(after.tie_n[rod]) / limit
-    )
-
-
-def _opening(ready: Built, displacement: FloatArray) -> FloatArray:
-    """How much farther apart the ends of each rod are (mm) than drawn."""
-    ends = np.asarray(ready.model.ties.ends)
-    along = ready.places[ends[:, 1]] - ready.places[ends[:, 0]]
-    along = along / np.linalg.norm(along, axis=1)[:, None]
-    moved = displacement[ends[:, 1], :3] - displacement[ends[:, 0], :3]
-    return np.asarray(np.einsum("ki,ki->k", along, moved))

@@ -15,13 +15,15 @@ from steadfold.stand.answers import CarriedBy, Drawn, Link, MemberAnswer, StandR
 from steadfold.stand.column import limits, member_share
 from steadfold.stand.diagnose import Diagnosis, diagnose
 from steadfold.stand.joining import JointAnswer, RodAnswer, joint_answers, rod_answers
-from steadfold.stand.level import LevelPlan, Shim, level_plan, shims
+from steadfold.stand.level import LevelPlan, level_plan
 from steadfold.stand.records import Stand
 from steadfold.stand.sag import SAG_SHARE_OF_REACH, SagBudget, sag_budgets
+from steadfold.stand.shims import Shim, shims
 from steadfold.stand.speeds import humming, lift
 from steadfold.stand.statics import Case, MemberForces, cases_of, member_forces, solved
 from steadfold.stand.structure import Built, built
-from steadfold.stand.telling import Told, findings_of
+from steadfold.stand.telling import findings_of
+from steadfold.stand.told import Told
 from steadfold.stand.topple import Topple, topple
 
 BUCKLING_FACTOR = 2.0
