@@ -17,7 +17,7 @@ from steadfold.mount.structure import STEADYING_NMM, Mounted
 from steadfold.quantities import weight_n
 from steadfold.sheet.mesh import SheetMesh
 from steadfold.sheet.outline import Outline
-from steadfold.sheet.part import Part
+from steadfold.sheet.part import Bend, Part
 
 LEAST_LIGAMENT_T = 2.0
 """Metal wanted between two openings, in thicknesses (common practice, no source)."""
@@ -147,19 +147,43 @@ def _lips(here: Mounted) -> list[Finding]:
         ]
         if side:
             name = here.part.panels[bend.child].name
+            left = _width_beside_root(here.part, bend)
+            notched = (
+                f"; the reliefs at their ends leave {left:.1f} of its {bend.length_mm:.1f} mm"
+                if left < 0.98 * bend.length_mm
+                else ""
+            )
             found.append(
                 Finding(
                     "lip-stops-short",
                     Severity.NOTE,
                     f"root of {name}",
-                    f"{', '.join(side)} stiffen {name}, but they stop at its root bend, where it is as weak as flat sheet.",
-                    None,
-                    None,
+                    f"{', '.join(side)} stiffen {name}, but they stop at its root bend, where it is as weak as flat sheet"
+                    f"{notched}.",
+                    left,
+                    bend.length_mm,
                     "geometry",
                     "tie the lips to the back with a tang, bolt or weld past the root",
                 )
             )
     return found
+
+
+def _width_beside_root(part: Part, bend: Bend) -> float:
+    """The least width of metal (mm) that a panel has within a bend's allowance and two thicknesses of its root bend: what the
+    reliefs of its sides leave."""
+    panel = shapely.union_all([face.outer.polygon() for face in part.panels[bend.child].faces])
+    along = np.asarray(bend.child_along, dtype=float)
+    away = np.array([-along[1], along[0]])
+    start = np.asarray(bend.child_point, dtype=float)
+    if not panel.intersects(shapely.Point(*(start + 0.5 * bend.length_mm * along + 0.1 * away))):
+        away = -away
+    widths = []
+    for out in np.arange(0.1, bend.allowance_mm + 2 * part.thickness_mm, 0.2):
+        here = start + out * away
+        line = shapely.LineString([here - 0.1 * along, here + (bend.length_mm + 0.1) * along])
+        widths.append(float(panel.intersection(line).length))
+    return min(widths, default=bend.length_mm)
 
 
 def _webs(here: Mounted) -> list[Finding]:
