@@ -1,9 +1,10 @@
-"""What the campaign of faults found on machines that will not, each as a test of its own; and the campaign in short."""
+"""What the campaign of faults found, each as a test of its own; and the campaign in short."""
 
 from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -93,6 +94,68 @@ def test_a_picture_that_cannot_be_written_is_named_as_it_was_asked_for(tmp_path:
     done = steadfold(command, str(SHELF), *more, "--picture", str(picture))
     assert done.returncode == 2
     assert str(picture) in done.stderr and ".part" not in done.stderr
+
+
+def test_a_whole_number_too_long_to_be_written_is_refused_in_a_shop_file(tmp_path: Path) -> None:
+    """Hexadecimal is read whatever its length; writing the number out again for the sentence was refused by the language."""
+    shop = tmp_path / "shop.toml"
+    shop.write_text(f'name = 0x{"f" * 4000}\n[rates]\nlaser = ["95 EUR/h", 0x{"f" * 4000}]\n')
+    done = steadfold("shop", "check", str(shop))
+    assert done.returncode == 2, done.stderr
+    assert "hundreds of digits" in done.stderr
+
+
+def test_a_shop_files_rates_are_read_when_it_is_checked_and_told_at_their_lines(tmp_path: Path) -> None:
+    """It was said that the file can be used."""
+    shop = tmp_path / "shop.toml"
+    shop.write_text('name = "own"\n[rates]\nlaser = "-95 EUR/h"\nbrake = "60 USD/h"\n')
+    done = steadfold("shop", "check", str(shop), "--json")
+    assert done.returncode == 2
+    problems = json.loads(done.stdout)["problems"]
+    assert [(p["line"], p["field"]) for p in problems] == [(3, "rates, laser"), (4, "rates, brake")]
+    assert "negative rate" in problems[0]["say"] and "not in EUR" in problems[1]["say"]
+
+
+@pytest.mark.parametrize("keep", [1200, 3000, -40])
+def test_a_drawing_that_was_cut_off_is_called_no_drawing(tmp_path: Path, keep: int) -> None:
+    """The library gave up in a way of its own, and the file was said to have stopped it."""
+    out = tmp_path / "flats"
+    assert steadfold("flat", str(SHELF), "--out", str(out)).returncode == 0
+    text = next(out.glob("*.dxf")).read_text()
+    cut = tmp_path / "cut.dxf"
+    cut.write_text(text[:keep].rstrip("\n"))
+    done = steadfold("read", str(cut), "--material", "DC01", "--thickness", "2 mm")
+    assert done.returncode in (1, 2, 3)
+    assert "library stop" not in done.stderr and "Traceback" not in done.stderr
+
+
+def test_faces_that_do_not_hang_together_are_refused_for_that_body(tmp_path: Path) -> None:
+    """A plane called a cylinder's: the recogniser stopped, and with it the whole file."""
+    from tests.files import corpus
+
+    drawing = corpus.write([("L", corpus.section(2.0, [50, 26], [(90, 2.0)], 100))], tmp_path / "l.step")
+    text = drawing.read_text()
+    refused = 0
+    for edge in re.findall(r"#\d+ ?= ?ORIENTED_EDGE\('',\*,\*,(#\d+),\.[TF]\.\)", text)[:6]:
+        other = re.findall(r"ORIENTED_EDGE\('',\*,\*,(#\d+),", text)[-1]
+        drawing.write_text(text.replace(f"ORIENTED_EDGE('',*,*,{edge},", f"ORIENTED_EDGE('',*,*,{other},", 1))
+        done = steadfold("read", str(drawing), "--material", "DC01")
+        assert done.returncode in (1, 2, 3)
+        assert "Traceback" not in done.stderr and "exit 1)" not in done.stderr
+        refused += done.returncode == 2
+    assert refused
+
+
+def test_a_line_of_no_length_stops_no_part(tmp_path: Path) -> None:
+    """A hole moved far away left an empty piece of a line behind where metal was measured."""
+    import numpy as np
+    import shapely
+
+    from steadfold.fabricate.measures import _first_piece
+
+    pieces = shapely.GeometryCollection([shapely.LineString(), shapely.LineString([(0, 0), (3, 4)])])
+    assert _first_piece(pieces, np.zeros(2)) == 5.0
+    assert _first_piece(shapely.LineString(), np.zeros(2)) == 0.0
 
 
 def test_a_short_campaign_finds_no_fault(tmp_path: Path) -> None:

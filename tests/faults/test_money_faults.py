@@ -311,3 +311,43 @@ def test_size_refuses_a_field_without_values(tmp_path: Path) -> None:
         outcome = steadfold("size", str(job), "--vary", vary, "--coarse")
         assert outcome.returncode == 2, outcome.stderr
         assert vary.split("=")[0] in outcome.stderr
+
+
+@pytest.mark.parametrize(
+    ("vary", "sentence"),
+    [
+        ("tine_widht=20 mm..30 mm/5 mm", 'did you mean "tine_width"?'),
+        ("tine_width=20..30/5", "has no unit"),
+        ("thickness=2 mm,2 mm", "names a value twice"),
+        ("material=unobtainium", "unobtainium"),
+    ],
+)
+def test_a_field_that_takes_none_of_its_values_is_told_before_anything_is_searched(
+    tmp_path: Path, vary: str, sentence: str
+) -> None:
+    """It was a search in which nothing was enough."""
+    job = tmp_path / "job.toml"
+    job.write_text(JOB)
+    outcome = steadfold("size", str(job), "--vary", vary, "--coarse")
+    assert outcome.returncode == 2, outcome.stdout
+    assert sentence in outcome.stderr
+
+
+def test_a_quote_that_is_still_to_come_is_noted(tmp_path: Path) -> None:
+    job, quotes = tmp_path / "job.toml", tmp_path / "quotes.csv"
+    job.write_text(JOB)
+    quotes.write_text(HEADER + "oar rack,6,118.40,2099-03-02,Harbour\n")
+    outcome = steadfold("cost", str(job), "--quotes", str(quotes))
+    assert outcome.returncode == 0
+    assert "dated after today" in " ".join(outcome.stdout.split())
+    told = json.loads(steadfold("cost", str(job), "--quotes", str(quotes), "--json").stdout)
+    assert [f["code"] for f in told["findings"]] == ["quote-to-come"]
+
+
+def test_a_negative_rate_of_the_jobs_shop_is_told_at_its_line(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(JOB.replace("[[part]]", '[shop]\nprofile = "./shop.toml"\n[[part]]', 1))
+    (tmp_path / "shop.toml").write_text('name = "own"\n[rates]\nlaser = "-95 EUR/h"\n')
+    outcome = steadfold("cost", str(job))
+    assert outcome.returncode == 2
+    assert "shop.toml:3" in outcome.stderr and "negative rate" in outcome.stderr

@@ -105,6 +105,7 @@ def _say(found: JobCost, units: Units) -> None:
         for each in view.moved:
             moved = f"moved {each.rate} × {each.factor:.2f}" if each.rate else "moved no rate by more than 2 %"
             stale = "; more than a year old, counts for less" if each.stale else ""
+            stale = "; dated after today: its date is wrong, or this machine's clock" if each.to_come else stale
             off = "" if each.error is None else f"; the others say {100 * each.error:+.0f} %"
             quote = each.quote
             console.print(

@@ -208,7 +208,7 @@ def _first_piece(crossed: shapely.Geometry, start: np.ndarray) -> float:
     """Length of the piece of a ray's way through metal that begins at its start; 0 when there is a gap
     there."""
     for piece in shapely.get_parts(crossed):
-        if piece.geom_type != "LineString":
+        if piece.geom_type != "LineString" or piece.is_empty:
             continue
         ends = np.asarray(piece.coords)
         distances = np.hypot(*(ends - start).T)

@@ -55,6 +55,8 @@ from steadfold.sheet.outline import Outline, polygon_outline
 Path = tuple[str | int, ...]
 LONGEST_TEXT = 1_000_000
 """More characters than this is not a shop file."""
+MOST_BITS = 1000
+"""Of a whole number: three hundred digits."""
 
 
 @dataclass(frozen=True)
@@ -102,11 +104,22 @@ def read_shop(text: str, line_of: Callable[[Path], int | None] | None = None) ->
         raise ShopFileError((ShopProblem((), f"this is not TOML: {error}", line),)) from None
     if own is None:
         raise ShopFileError((ShopProblem((), f"a text of {len(text)} characters is not a shop file"),))
+    if _has_endless_number(own):
+        raise ShopFileError((ShopProblem((), "a number in it has hundreds of digits; nothing in a shop is as large"),))
     reader = _Reader(own, line_of or (lambda path: None))
     shop = reader.shop(tomllib.loads(typical_text()))
     if reader.problems or shop is None:
         raise ShopFileError(tuple(reader.problems))
     return shop
+
+
+def _has_endless_number(value: Any) -> bool:
+    """True for a whole number too long to be written out again, anywhere in what was read."""
+    if isinstance(value, int):
+        return value.bit_length() > MOST_BITS
+    if isinstance(value, Mapping):
+        return any(_has_endless_number(each) for each in value.values())
+    return isinstance(value, list) and any(_has_endless_number(each) for each in value)
 
 
 class _Reader:

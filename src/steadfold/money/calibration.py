@@ -72,6 +72,7 @@ class Moved:
     rate: str
     factor: float
     stale: bool
+    to_come: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,7 +182,8 @@ def moved_by(calibration: Calibration, today: date) -> tuple[Moved, ...]:
         if not rate or abs(np.expm1(shifts[rate])) < MOVED:
             rate = ""
         factor = float(np.exp(shifts[rate])) if rate else 1.0
-        told.append(Moved(quote, error, rate, factor, (today - quote.quoted).days > STALE_DAYS))
+        age = (today - quote.quoted).days
+        told.append(Moved(quote, error, rate, factor, age > STALE_DAYS, age < 0))
     return tuple(told)
 
 

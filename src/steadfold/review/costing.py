@@ -135,16 +135,25 @@ class JobCost:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Quotes that are old."""
-        stale = [each for view in self.views[:1] for each in view.moved if each.stale]
-        return tuple(
+        """Quotes that are old, or still to come."""
+        moved = [each for view in self.views[:1] for each in view.moved]
+        to_come = tuple(
+            Finding(
+                "quote-to-come", Severity.NOTE, each.quote.part,
+                f"The quote for {each.quote.quantity} × {each.quote.part} is dated {each.quote.quoted}, which is still to "
+                "come; it counts as one of today.",
+                None, None, "common practice, no source", "look at its date, and at this machine's clock",
+            )
+            for each in moved if each.to_come
+        )  # fmt: skip
+        return to_come + tuple(
             Finding(
                 "quote-stale", Severity.NOTE, each.quote.part,
                 f"The quote for {each.quote.quantity} × {each.quote.part} of {each.quote.quoted} is more than a year "
                 "old; it counts for less.",
                 None, float(STALE_DAYS), "common practice, no source", "ask for it again",
             )
-            for each in stale
+            for each in moved if each.stale
         )  # fmt: skip
 
 

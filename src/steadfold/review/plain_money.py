@@ -64,6 +64,7 @@ def plain_cost(found: JobCost) -> dict[str, Any]:
                         "rate": m.rate or None,
                         "factor": m.factor,
                         "stale": m.stale,
+                        "to_come": m.to_come,
                     }
                     for m in view.moved
                 ],

@@ -11,6 +11,7 @@ from steadfold.fabricate.shop_file import ShopFileError, typical_shop
 from steadfold.job.models import Job
 from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
+from steadfold.money.rates import RatesError, read_rates
 
 LARGEST_SHOP_FILE = 1_000_000
 
@@ -29,7 +30,7 @@ def shop_of(job: Job) -> Shop:
 def checked_shop(path: Path, shown: str) -> ShopCheck:
     """A shop file, read and looked over: the shop, what differs from the typical one, and remarks.
 
-    Raises `JobProblems` with file and line when it cannot be read.
+    Its rates are read too. Raises `JobProblems` with file and line when it cannot be read.
     """
     try:
         if path.stat().st_size > LARGEST_SHOP_FILE:
@@ -41,9 +42,14 @@ def checked_shop(path: Path, shown: str) -> ShopCheck:
         said = error.strerror or "it cannot be read"
         raise JobProblems([Problem(shown, 0, 0, "", f"the shop file cannot be read: {said}")]) from None
     try:
-        return shop_check(text)
+        found = shop_check(text)
+        read_rates(found.shop.rates)
     except ShopFileError as error:
         raise JobProblems(_placed(text, error, shown)) from None
+    except RatesError as error:
+        index = JobText(text, shown, tomllib.loads(text))
+        raise JobProblems([index.problem(("rates", *p.path), p.sentence) for p in error.found]) from None
+    return found
 
 
 def _placed(text: str, error: ShopFileError, shown: str) -> list[Problem]:

@@ -11,7 +11,7 @@ import itertools
 import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal
@@ -161,6 +161,7 @@ def size(
     axes = tuple(axis_of(job, ordered, words) for words in vary or ("thickness",))
     path = str(job.file) if job.file is not None else str(job.folder / "job.toml")
     model = Model(_alone(job, part_name, path), path, part_name, tuple(axis.name for axis in axes), aim, fine)
+    _check_fields(job, model, axes)
     rates = read_rates(shop_of(job).rates)
     found = cheapest(
         axes,
@@ -176,6 +177,24 @@ def size(
     )
     carried = sum(each.total_kg.high for each in ordered.carries)
     return Sized(part_name, aim, rates.currency if aim == "cost" else "kg", found, carried)
+
+
+def _check_fields(job: Job, model: Model, axes: Sequence[Axis]) -> None:
+    """Raise `JobProblems` for a field that the job takes none of the values of: a misspelt one, or without units."""
+    for axis in axes:
+        why = ""
+        for value in axis.values:
+            try:
+                replace(model, names=(axis.name,)).job((value,))
+            except JobProblems as error:
+                why = why or error.problems[0].sentence
+            except CannotChange as error:
+                why = why or str(error)
+            else:
+                why = ""
+                break
+        if why:
+            raise _wrong(job, f"--vary {axis.name}: {why}")
 
 
 def axis_of(job: Job, ordered: JobPart, words: str) -> Axis:
@@ -194,8 +213,10 @@ def axis_of(job: Job, ordered: JobPart, words: str) -> Axis:
         raise _wrong(job, f"{words!r} names no values; {right}")
     span = _RANGE.fullmatch(text)
     values = _span(job, span, words) if span else tuple(_value(v) for v in text.split(",") if v.strip())
-    if not 0 < len(values) <= MOST_VALUES or len(set(values)) != len(values):
-        raise _wrong(job, f"{words!r} names {len(values)} values; each once, at most {MOST_VALUES}")
+    if not 0 < len(values) <= MOST_VALUES:
+        raise _wrong(job, f"{words!r} names {len(values)} values; from 1 to {MOST_VALUES} can be tried")
+    if len(set(values)) != len(values):
+        raise _wrong(job, f"{words!r} names a value twice")
     rising = name in NEVER_WEAKENS and _sizes(values) == sorted(_sizes(values)) and len(_sizes(values)) == len(values)
     return Axis(name, values, rising)
 

@@ -46,6 +46,8 @@ def answer(request: dict[str, Any]) -> tuple[str, Any]:
                 sheets.append(recognise(body, request["assumed_radius_mm"]))
             except CadRefused as error:
                 refused.append((body.name, str(error)))
+            except (ValueError, ArithmeticError, LookupError) as error:
+                refused.append((body.name, f"its faces do not hang together ({error}); export the part again"))
         return "read", (tuple(sheets), tuple(refused), found.left_out, found.units)
     except CadRefused as error:
         return "refused", str(error)

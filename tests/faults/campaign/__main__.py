@@ -21,7 +21,7 @@ from tests.faults.campaign import files, kills, machines
 from tests.faults.campaign.forked import ANSWER, BAD, GOOD, Outcome, all_tried
 from tests.faults.campaign.summary import summary
 
-FULL = {"jobs": 4200, "shops": 1800, "quotes": 2400, "step": 1300, "dxf": 1300}
+FULL = {"jobs": 4000, "shops": 2000, "quotes": 2600, "step": 1000, "dxf": 1200}
 SHORT = {"jobs": 120, "shops": 60, "quotes": 80, "step": 40, "dxf": 40}
 LIMIT_S = 30.0
 """Processor time of one damaged file: the longest sound command here takes a third of it."""

@@ -86,7 +86,9 @@ def read_drawing(path: str, unit_mm: float | None) -> Drawing:
             document = ezdxf.readfile(path)
         except (ezdxf.DXFStructureError, UnicodeDecodeError):
             document, _ = recover.readfile(path)
-    except (OSError, ezdxf.DXFError, ValueError, IndexError, KeyError, TypeError, AttributeError) as error:
+    except MemoryError:
+        raise
+    except Exception as error:  # the library has no one kind of error for a damaged file: StopIteration is among them
         raise CadRefused(
             "the file is not a DXF drawing that can be read; save it again as DXF R2000 or later"
         ) from error
