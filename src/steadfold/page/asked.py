@@ -22,19 +22,23 @@ class BadRequest(ValueError):
 
 
 def said(status: int, sentence: str) -> Response:
+    """A refusal in a sentence."""
     return JSONResponse({"say": sentence}, status)
 
 
 def rooms_of(request: Request | WebSocket) -> Rooms:
+    """Everything that is open on this page."""
     rooms: Rooms = request.app.state.rooms
     return rooms
 
 
 async def desk_of(request: Request | WebSocket) -> Desk:
+    """The desk of the job that the address names; `NotHere` when there is none."""
     return await rooms_of(request).desk(request.path_params["folder"], request.path_params["name"])
 
 
 async def asked_of(request: Request) -> dict[str, Any]:
+    """The JSON object in a body; `BadRequest` for anything else."""
     try:
         given = json.loads(await request.body())
     except (ValueError, RecursionError):
@@ -45,6 +49,7 @@ async def asked_of(request: Request) -> dict[str, Any]:
 
 
 def text_in(given: Mapping[str, Any], key: str, longest: int = LONGEST_VALUE) -> str:
+    """A text of a body, no longer than that; `BadRequest` otherwise."""
     value = given.get(key)
     if not isinstance(value, str) or len(value) > longest:
         raise BadRequest(f"{key} is due as a short text")
@@ -67,6 +72,7 @@ def plain_value(value: Any) -> Any:
 
 
 def changes_in(given: Any) -> list[tuple[list[str | int], Any]]:
+    """Ways into the job file with the values to put there; `BadRequest` where they make no sense."""
     if not isinstance(given, list) or not 0 < len(given) <= MOST_CHANGES:
         raise BadRequest("changes are due as a list")
     found: list[tuple[list[str | int], Any]] = []
@@ -81,6 +87,7 @@ def changes_in(given: Any) -> list[tuple[list[str | int], Any]]:
 
 
 def level_of(request: Request) -> str:
+    """How fine an answer is wanted; `BadRequest` for a word that is no level."""
     level = request.query_params.get("level", "full")
     if level not in ("shape", "quick", "full"):
         raise BadRequest("level is shape, quick or full")

@@ -90,7 +90,7 @@ export class Picture {
     this.renderer = renderer(place);
     this.renderer.outputColorSpace = three.LinearSRGBColorSpace;
     this.renderer.setPixelRatio(Math.min(2, window.devicePixelRatio));
-    const canvas = this.renderer.domElement;
+    const canvas = /** @type {HTMLCanvasElement} */ (this.renderer.domElement);
     // So that what is drawn can be asked about from outside, as the tests do.
     Object.assign(place, { picture: this });
     canvas.tabIndex = 0;
