@@ -1,7 +1,8 @@
 """A rating from mesh to verdict, beside one bare factorisation of the same matrix; memory of ten times as many freedoms.
 
 Run: python benchmarks/strength_speed.py. The part is a shelf of about 20,000 freedoms on four bolts with all its cases,
-buckling, the wall behind and the second mesh for the error bar. Ratios count, not seconds; a ratio or a memory beyond
+buckling, the wall behind, the collapse and the second mesh for the error bar; beside it, four of its loadings on one
+mesh, from mesh to verdict. Ratios count, not seconds; a ratio or a memory beyond
 its limit is marked and the exit code is 1. Threads of the BLAS are pinned to one before numpy loads.
 """
 
@@ -25,7 +26,7 @@ from scipy.sparse.linalg import splu
 from steadfold.mechanics import ShellReader, buckling, solve
 from steadfold.mount.cases import cases
 from steadfold.mount.cuts import bend_lines
-from steadfold.mount.rating import strength
+from steadfold.mount.rating import solved, strength, told
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal
 from steadfold.mount.structure import against_wall, mounted
 from steadfold.quantities import Range
@@ -92,15 +93,24 @@ def main(size_mm: float = 5.0) -> int:
     }
     for what, task in steps.items():
         print(f"  {what:28s} {seconds(task) / unit:6.2f} factorisations")
+    named = cases(base, CHOICES)
+    four = tuple(next(k for k, case in enumerate(named) if case.name == name) for name in ("resting", "snatch", "knock", "lean"))
+
+    def verdict() -> object:
+        once = solved(part, STEEL, FIXINGS, CARRIED, CHOICES, None, size_mm, 3, 20, None, four)
+        return told(once, None, None, np.nan)
+
+    one_mesh = seconds(verdict) / unit
+    print(f"  {'four loadings, one mesh':28s} {one_mesh:6.2f} factorisations{'' if one_mesh <= MOST_RATIO else f'  BEYOND {MOST_RATIO:g}'}")
     whole = seconds(lambda: strength(part, STEEL, FIXINGS, CARRIED, CHOICES, None, size_mm)) / unit
     passed = whole <= MOST_RATIO
-    print(f"  {'mesh to verdict, two meshes':28s} {whole:6.2f} factorisations{'' if passed else f'  BEYOND {MOST_RATIO:g}'}")
+    print(f"  {'all loadings, two meshes':28s} {whole:6.2f} factorisations{'' if passed else f'  BEYOND {MOST_RATIO:g}'}")
     quick = seconds(lambda: strength(part, STEEL, FIXINGS, CARRIED, CHOICES, None, fine=False))
     print(f"  {'the quick answer':28s} {quick / unit:6.2f} factorisations, {quick:.2f} s")
     peak = float(subprocess.run([sys.executable, __file__, "memory"], capture_output=True, text=True, check=True).stdout.split()[-2])
     fits = peak <= MOST_GIB
     print(f"  200,000 freedoms, rated with one mesh: {peak:.2f} GiB{'' if fits else f'  BEYOND {MOST_GIB:g}'}")
-    return 0 if passed and fits else 1
+    return 0 if passed and fits and one_mesh <= MOST_RATIO else 1
 
 
 def memory(size_mm: float = 1.5) -> int:
