@@ -259,6 +259,19 @@ def test_a_child_that_takes_too_long_is_given_up(good: str, tmp_path: Path) -> N
         )
 
 
+def test_a_child_that_used_its_processor_time_took_too_long(
+    good: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The system ends it with a signal of its own; the clock is patient where others want the processor too."""
+    statement = "import resource; resource.setrlimit(resource.RLIMIT_CPU, (1, 5))\nwhile True: pass"
+    real = cad_file.subprocess.run
+    monkeypatch.setattr(
+        cad_file.subprocess, "run", lambda words, **more: real([words[0], "-c", statement], **more)
+    )
+    with pytest.raises(CadRefused, match="took more than"):
+        in_child({"path": str(mutated(tmp_path, good)), "units": None, "assumed_radius_mm": None, "faces": 8})
+
+
 def test_a_child_without_memory_is_refused_and_takes_nobody_with_it(good: str, tmp_path: Path) -> None:
     with pytest.raises(CadRefused, match=r"library stop|memory"):
         in_child(

@@ -11,6 +11,9 @@ import sys
 from typing import Any
 
 
+NO_MEMORY = "the file needs more memory than it is given; give the sheet part alone"
+
+
 def _limit(memory_bytes: int, seconds: float) -> None:
     try:
         import resource
@@ -52,10 +55,17 @@ def answer(request: dict[str, Any]) -> tuple[str, Any]:
     except CadRefused as error:
         return "refused", str(error)
     except ImportError as error:
+        if _wants_memory(error):
+            return "refused", NO_MEMORY
         what = error.name or str(error)
         return "refused", f"the library {what!r} that reads such files cannot be loaded; `steadfold doctor` says what is missing"
     except MemoryError:
-        return "refused", "the file needs more memory than it is given; give the sheet part alone"
+        return "refused", NO_MEMORY
+
+
+def _wants_memory(error: ImportError) -> bool:
+    """A library that is there and found no room: the loader's own words are all that tells."""
+    return "failed to map" in str(error) or "allocate memory" in str(error)
 
 
 class _RecordPickler(pickle.Pickler):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import pickle
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -20,6 +21,9 @@ DEEPEST_NESTING = 60
 MOST_FACES = 4_000
 MOST_ENTITIES = 400_000
 SECONDS = 10.0
+"""Processor time of reading one file."""
+PATIENCE = 6.0
+"""How many times as long it may take by the clock, where other programs want the processor too."""
 MEMORY_BYTES = 2 * 1024**3
 
 
@@ -146,6 +150,13 @@ class _PlainUnpickler(pickle.Unpickler):
         raise pickle.UnpicklingError(f"{module}.{name} is not a record")
 
 
+def _too_long(name: str) -> str:
+    return (
+        f"{name} took more than {SECONDS:.0f} s to read and was given up; give the sheet part alone, "
+        "without threads and lettering"
+    )
+
+
 def in_child(request: dict[str, Any], seconds: float = SECONDS, memory_bytes: int = MEMORY_BYTES) -> Any:
     """Answer of the child process (`steadfold.sheet.cad_child`) to a request of plain values.
 
@@ -158,14 +169,13 @@ def in_child(request: dict[str, Any], seconds: float = SECONDS, memory_bytes: in
             [sys.executable, "-m", "steadfold.sheet.cad_child"],
             input=asked,
             capture_output=True,
-            timeout=max(seconds, 0.01),
+            timeout=max(PATIENCE * seconds, 0.01),
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise CadRefused(
-            f"{name} took more than {SECONDS:.0f} s to read and was given up; give the sheet part alone, "
-            "without threads and lettering"
-        ) from None
+        raise CadRefused(_too_long(name)) from None
+    if done.returncode == -getattr(signal, "SIGXCPU", 0) != 0:
+        raise CadRefused(_too_long(name))
     try:
         kind, answer = _PlainUnpickler(io.BytesIO(done.stdout)).load()
     except (pickle.UnpicklingError, EOFError, ValueError, AttributeError, ImportError, IndexError):
