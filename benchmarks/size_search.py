@@ -39,8 +39,8 @@ AXES = (
     Axis("metal", (1.0, 1.35)),
 )
 ENOUGH = 300.0
-OPERATIONS = 6_000_000
-"""Of the model that reckons: a third of a second or so, what the coarse model of a part takes."""
+OPERATIONS = 2_000_000
+"""Of the model that reckons: a tenth of a second or so, a third of what the coarse model of a part takes."""
 
 
 def price(candidate: Candidate) -> float:

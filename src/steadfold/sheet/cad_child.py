@@ -10,7 +10,6 @@ import pickle
 import sys
 from typing import Any
 
-
 NO_MEMORY = "the file needs more memory than it is given; give the sheet part alone"
 
 
