@@ -21,7 +21,7 @@ Structure or a Model.
     yield_mpa, enough=) -> Yielded, the same without a second factorisation, with what stays after unloading
   shell_forces(result, reference) -> ShellForces (ShellReader for many cases); then von_mises, fibre_stress, ilyushin, averaged, fitted_at
   section_forces(result, elements, line_nodes, about_mm) -> SectionForces; line_forces: the same by nodes
-  spring_forces(result), beam_forces(result); mass_kg(model)
+  spring_forces(result), link_forces(result), beam_forces(result); mass_kg(model)
   grid(columns, rows, place), merged, nodes_at, shares_along: regular meshes; spaced: thin out wall candidates
 """
 
@@ -43,6 +43,7 @@ from .recover import (
     fitted_at,
     ilyushin,
     line_forces,
+    link_forces,
     section_forces,
     shell_forces,
     spring_forces,
@@ -91,6 +92,7 @@ __all__ = [
     "ilyushin",
     "joined",
     "line_forces",
+    "link_forces",
     "mass_kg",
     "merged",
     "natural_modes",

@@ -12,7 +12,7 @@ from scipy import sparse
 
 from . import beam, triangle
 from .model import FREEDOMS, Model
-from .parts import GROUND, BoolArray, FloatArray, IntArray, Spider
+from .parts import GROUND, BoolArray, FloatArray, IntArray, Spider, Springs
 
 
 def arm(offset: FloatArray) -> FloatArray:
@@ -59,11 +59,10 @@ def assembled(node_count: int, pairs: list[tuple[IntArray, FloatArray]]) -> spar
     return blocks_matrix.tocsr()
 
 
-def spring_rows(model: Model) -> tuple[IntArray, FloatArray]:
+def spring_rows(model: Model, springs: Springs) -> tuple[IntArray, FloatArray]:
     """Node pairs (s, 2) and rows (s, 6, 12): motion of the second end less the first, in the spring's
-    axes.
+    axes. `springs` are the model's springs or its links.
     """
-    springs = model.springs
     nodes = model.nodes_mm
     second = np.where(springs.ends[:, 1] == GROUND, springs.ends[:, 0], springs.ends[:, 1])
     reach = arm(nodes[springs.ends[:, 0]] - nodes[second])
@@ -73,10 +72,10 @@ def spring_rows(model: Model) -> tuple[IntArray, FloatArray]:
     return springs.ends, rows
 
 
-def spring_blocks(model: Model) -> FloatArray:
+def spring_blocks(model: Model, springs: Springs) -> FloatArray:
     """Stiffness of every spring as blocks between its ends, global axes."""
-    _, rows = spring_rows(model)
-    full = np.matmul(rows.transpose(0, 2, 1), np.matmul(model.springs.stiffness, rows))
+    _, rows = spring_rows(model, springs)
+    full = np.matmul(rows.transpose(0, 2, 1), np.matmul(springs.stiffness, rows))
     return full.reshape(-1, 2, 6, 2, 6).transpose(0, 1, 3, 2, 4)
 
 
@@ -85,14 +84,15 @@ def stiffness(model: Model, beams: beam.BeamSet) -> sparse.csr_matrix:
     return assembled(model.node_count, [
         (model.shells.triangles, triangle.stiffness_blocks(model)),
         (model.beams.ends, beam.stiffness_blocks(beams)),
-        (model.springs.ends, spring_blocks(model))])
+        (model.springs.ends, spring_blocks(model, model.springs)),
+        (model.links.ends, spring_blocks(model, model.links))])
 
 
-def spring_motion(model: Model, displacement: FloatArray) -> FloatArray:
+def spring_motion(model: Model, displacement: FloatArray, springs: Springs) -> FloatArray:
     """Opening (s, 6, ...) of every spring in its own axes, for displacements (n, 6, ...)."""
-    _, rows = spring_rows(model)
-    moved = displacement[model.springs.ends]
-    moved[model.springs.ends == GROUND] = 0.0
+    _, rows = spring_rows(model, springs)
+    moved = displacement[springs.ends]
+    moved[springs.ends == GROUND] = 0.0
     return np.asarray(np.einsum("eki,ei...->ek...", rows, moved.reshape(-1, 12, *displacement.shape[2:])))
 
 
@@ -100,8 +100,10 @@ def energies(model: Model, beams: beam.BeamSet, displacement: FloatArray) -> Flo
     """Strain energy (...) of all plates, beams and springs in N mm, summed from their own strains, for
     displacements (n, 6, ...).
     """
-    opening = spring_motion(model, displacement)
-    springs = 0.5 * np.einsum("ek...,ekl,el...->...", opening, model.springs.stiffness, opening)
+    springs: FloatArray | float = 0.0
+    for kind in (model.springs, model.links):
+        opening = spring_motion(model, displacement, kind)
+        springs = springs + 0.5 * np.einsum("ek...,ekl,el...->...", opening, kind.stiffness, opening)
     return np.asarray(triangle.element_energy(model, displacement).sum(axis=0)
                       + beam.element_energy(model, beams, displacement).sum(axis=0) + springs)
 
@@ -109,7 +111,7 @@ def energies(model: Model, beams: beam.BeamSet, displacement: FloatArray) -> Flo
 def touched_nodes(model: Model) -> BoolArray:
     """Nodes (n,) that some part uses."""
     used = np.zeros(model.node_count, dtype=bool)
-    for numbers in (model.shells.triangles, model.beams.ends, model.springs.ends, model.contacts.nodes,
+    for numbers in (model.shells.triangles, model.beams.ends, model.springs.ends, model.links.ends, model.contacts.nodes,
                     model.contacts.against, model.ties.ends, model.masses.nodes):
         used[numbers[numbers != GROUND]] = True
     for spider in model.spiders:

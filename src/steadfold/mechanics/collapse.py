@@ -111,7 +111,8 @@ class _Path:
         self.model, self.layers, self.load = model, layers, self.freedoms.reduced(load)
         self.rest = assembly.assembled(model.node_count, [
             (model.beams.ends, beam.stiffness_blocks(structure.beams)),
-            (model.springs.ends, assembly.spring_blocks(model))])
+            (model.springs.ends, assembly.spring_blocks(model, model.springs)),
+            (model.links.ends, assembly.spring_blocks(model, model.links))])
         self.rows = structure.compliance.rows if structure.compliance is not None else None
         self.reduced_rows = None if self.rows is None else self.freedoms.reduced_columns(self.rows.columns)
         self.solves = 0

@@ -41,6 +41,7 @@ def joined(nodes_mm: ArrayLike, models: Sequence[tuple[Model, IntArray]]) -> Mod
         shells=_together(Shells, [(model.shells, numbers) for model, numbers in models]),
         beams=_together(Beams, [(model.beams, numbers) for model, numbers in models]),
         springs=_together(Springs, [(model.springs, numbers) for model, numbers in models]),
+        links=_together(Springs, [(model.links, numbers) for model, numbers in models]),
         spiders=spiders,
         fixed=fixed,
         contacts=_together(Contacts, [(model.contacts, numbers) for model, numbers in models]),
@@ -63,16 +64,21 @@ def turned(model: Model, turn: FloatArray, shift_mm: FloatArray) -> Model:
     def around(vectors: Any) -> Any:
         return None if vectors is None else np.asarray(vectors) @ turn.T
 
-    springs, beams, contacts, ties, masses = model.springs, model.beams, model.contacts, model.ties, model.masses
+    beams, contacts, ties, masses = model.beams, model.contacts, model.ties, model.masses
     return replace(
         model,
         nodes_mm=model.nodes_mm @ turn.T + shift_mm,
-        springs=Springs(springs.ends, springs.stiffness, springs.axes @ turn.T) if springs.count else springs,
+        springs=_turned_springs(model.springs, turn),
+        links=_turned_springs(model.links, turn),
         beams=_changed(beams, up=around(beams.up)),
         contacts=_changed(contacts, normals=around(contacts.normals)),
         ties=_changed(ties, directions=around(ties.directions)),
         masses=_changed(masses, offsets_mm=around(masses.offsets_mm)),
     )
+
+
+def _turned_springs(springs: Springs, turn: FloatArray) -> Springs:
+    return Springs(springs.ends, springs.stiffness, springs.axes @ turn.T) if springs.count else springs
 
 
 def _together(kind: type, parts: Sequence[tuple[Any, IntArray]]) -> Any:

@@ -58,7 +58,8 @@ def held(node_count: int, nodes: ArrayLike, freedoms: Iterable[str] | str = FREE
 class Model:
     """A whole structure. Nodes that no part touches are left out of the answer (they stay at zero).
 
-    nodes_mm (n, 3). fixed (n, 6): True where a freedom is held; see `held`.
+    nodes_mm (n, 3). fixed (n, 6): True where a freedom is held; see `held`. links: springs from node to node that are
+    none of its supports, such as a seam between two plates; never to the ground.
     Raises ValueError where a part names a node that does not exist or a triangle has no area.
     """
 
@@ -71,6 +72,7 @@ class Model:
     contacts: Contacts = field(default_factory=no_contacts)
     ties: Ties = field(default_factory=no_ties)
     masses: Masses = field(default_factory=no_masses)
+    links: Springs = field(default_factory=no_springs)
 
     def __post_init__(self) -> None:
         nodes = np.ascontiguousarray(self.nodes_mm, dtype=float)
@@ -83,7 +85,7 @@ class Model:
         fill(self, nodes_mm=nodes.copy(), fixed=fixed.copy(), spiders=tuple(self.spiders))
         grounded = {"springs": self.springs.ends, "contacts": self.contacts.against, "ties": self.ties.ends}
         used = {"shells": self.shells.triangles, "beams": self.beams.ends, "masses": self.masses.nodes,
-                "contacts' nodes": self.contacts.nodes, **grounded}
+                "links": self.links.ends, "contacts' nodes": self.contacts.nodes, **grounded}
         used |= {f"spider {k}": np.append(s.ring, s.centre) for k, s in enumerate(self.spiders)}
         for name, numbers in used.items():
             lowest = GROUND if name in grounded else 0

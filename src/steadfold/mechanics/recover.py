@@ -19,7 +19,7 @@ from . import beam, triangle
 from .assembly import spring_motion
 from .loads import beam_load, shell_load
 from .model import Model
-from .parts import FloatArray, IntArray
+from .parts import FloatArray, IntArray, Springs
 from .results import Result, SectionForces, ShellForces
 
 
@@ -258,8 +258,17 @@ def spring_forces(result: Result) -> FloatArray:
     """Force (s, 6) in every spring in its own axes: stiffness times the motion of the second end (or the
     ground) less that of the first, which is what the spring does to its first node.
     """
-    opening = spring_motion(result.model, result.displacement)
-    return np.asarray(np.einsum("ekl,el->ek", result.model.springs.stiffness, opening))
+    return _pulls(result, result.model.springs)
+
+
+def link_forces(result: Result) -> FloatArray:
+    """Force (l, 6) in every link in its own axes: what it does to its first node."""
+    return _pulls(result, result.model.links)
+
+
+def _pulls(result: Result, springs: Springs) -> FloatArray:
+    opening = spring_motion(result.model, result.displacement, springs)
+    return np.asarray(np.einsum("ekl,el->ek", springs.stiffness, opening))
 
 
 def beam_forces(result: Result) -> FloatArray:

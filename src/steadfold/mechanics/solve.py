@@ -163,7 +163,7 @@ def _unheld(structure: Structure) -> Mechanism:
     model, compliance = structure.model, structure.compliance
     assert compliance is not None
     plain = Model(model.nodes_mm, model.shells, model.beams, model.springs, model.spiders, model.fixed,
-                  masses=model.masses)
+                  masses=model.masses, links=model.links)
     try:
         factored(plain)
     except Mechanism as loose:
@@ -252,7 +252,7 @@ def _imbalance(structure: Structure, moved: FloatArray, applied: FloatArray, one
     total = (applied + one_sided).reshape(-1, 6)
     grounded = model.springs.ends[:, 1] == GROUND
     if grounded.any():
-        opening = assembly.spring_motion(model, moved.reshape(-1, 6))
+        opening = assembly.spring_motion(model, moved.reshape(-1, 6), model.springs)
         pull = np.einsum("ekl,el->ek", model.springs.stiffness, opening)
         forces = np.concatenate([np.einsum("eij,ei->ej", model.springs.axes, pull[:, :3]),
                                  np.einsum("eij,ei->ej", model.springs.axes, pull[:, 3:])], axis=1)
