@@ -66,6 +66,7 @@ CODES: dict[str, str] = {
     "pried-off": "The part pries on its fixings: they pull more than the load's own lever makes them.",
     "slides-down": "Only friction keeps the part where it is.",
     "one-stud-only": "A bar of this length may find only one stud.",
+    "fixing-holes-guessed": "A panel has several sorts of holes that its fixings go through, and the job does not say which.",
     "two-stud-spacings": "The holes fit one spacing of studs and miss its near twin.",
     "bolt-too-short": "The bolt does not reach through its nut.",
     "slot-too-long-for-washer": "The washer does not cover the slot.",

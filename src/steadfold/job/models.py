@@ -123,7 +123,8 @@ class Mount:
     its `capacity`. `grade` is that of a bolt, `wood` a species or grade, `stud` a size of stud, `profile` the rail,
     strut or cleat, all by their names in the catalogue; `gap_mm` is a
     soft or empty layer between part and backing, such as plasterboard (`gap_of`), `board_mm` the thickness of a wood
-    board. `down` is the side of the panel with the fixings that looks at the floor. `walls` are other walls that the
+    board. `hole_mm` is the width of the holes that take the fixings, where a panel has others too. `down` is the side of
+    the panel with the fixings that looks at the floor. `walls` are other walls that the
     same part is also to be rated on, each with its own fixing through the same holes; `called` is what the job calls
     such a wall.
     """
@@ -145,6 +146,7 @@ class Mount:
     board_mm: float | None = None
     called: str | None = None
     walls: tuple[Mount, ...] = ()
+    hole_mm: float | None = None
 
 
 @dataclass(frozen=True)

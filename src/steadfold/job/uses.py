@@ -99,6 +99,7 @@ def read_mount(fields: Fields) -> Mount | None:
     mount = replace(
         _backing(table),
         holes=table.text("holes"),
+        hole_mm=table.length("hole"),
         down=table.choice("down", DOWNS) or "bottom",
     )
     walls = tuple(_wall(each, mount) for each in table.tables("wall", MOST_WALLS))
@@ -109,7 +110,9 @@ def read_mount(fields: Fields) -> Mount | None:
 def _wall(table: Fields, mount: Mount) -> Mount:
     """Another wall, `[[part.mount.wall]]`: holes and the side that is down are the mount's; so is the fixing where this
     table names none."""
-    wall = replace(_backing(table), called=table.text("called"), holes=mount.holes, down=mount.down)
+    wall = replace(
+        _backing(table), called=table.text("called"), holes=mount.holes, hole_mm=mount.hole_mm, down=mount.down
+    )
     table.done()
     if wall.fastener is None:
         wall = replace(wall, fastener=mount.fastener, grade=wall.grade or mount.grade)

@@ -14,7 +14,13 @@ from steadfold.sheet.pose import Frame
 WIDEST_OVER_FASTENER = 2.6
 """An opening more than this many fastener diameters wide is not taken for its hole."""
 
+SAME_MM = 0.1
+"""Two widths are the same within this."""
+
 UNKNOWN_LEAST_MM = 3.0
+ALIKE = 1.1
+"""Holes up to this much wider than the narrowest that takes the fixing are taken for fixings too, unless the job says which."""
+
 PLAY = 1.1
 """Hole over fixing, usually (ISO 273 medium: 1.1 to 1.2)."""
 
@@ -29,16 +35,31 @@ class Hole:
 
 
 def fixing_holes(part: Part, fixings: Fixings) -> tuple[Hole, ...]:
-    """The round holes and slots of the panel that let the fastener through.
+    """The round holes and slots of the panel that take the fixings: those of the width the job says (`hole_mm`), else the
+    narrowest that let the fastener through and those like them.
 
     Raises `MountError` when there is none, or when every hole is smaller than the fastener.
     """
     panel = part.panels[fixings.panel]
-    openings = [(o, *_centre_and_width(o)) for face in panel.faces for o in face.holes]
     least = fixings.hole_least_mm
-    fits = [(o, c, w) for o, c, w in openings if least - 1e-9 <= w <= WIDEST_OVER_FASTENER * least]
+    if fixings.hole_mm is not None and fixings.hole_mm < least - SAME_MM:
+        raise MountError(
+            "mount", "hole", f"a {least:g} mm fastener does not go through a hole of {fixings.hole_mm:g} mm"
+        )
+    fits = _letting_through(part, fixings)
+    if fixings.hole_mm is not None:
+        chosen = [hole for hole in fits if abs(hole.width_mm - fixings.hole_mm) <= SAME_MM]
+        if fits and not chosen:
+            widths = ", ".join(f"{width:g}" for width in sorted({round(hole.width_mm, 2) for hole in fits}))
+            raise MountError(
+                "mount",
+                "hole",
+                f"panel {panel.name!r} has no hole {fixings.hole_mm:g} mm wide; those that take the fixing: {widths} mm",
+            )
+        fits = chosen
     if not fits:
-        smaller = [w for _, _, w in openings if w < least]
+        widths_mm = [_centre_and_width(hole)[1] for face in panel.faces for hole in face.holes]
+        smaller = [w for w in widths_mm if w < least]
         if smaller:
             raise MountError(
                 "mount",
@@ -51,7 +72,22 @@ def fixing_holes(part: Part, fixings: Fixings) -> tuple[Hole, ...]:
             "holes",
             f"panel {panel.name!r} has no hole that takes a {least:g} mm fastener; give it one, or name the panel that has",
         )
-    return tuple(Hole(c, w, o) for o, c, w in sorted(fits, key=lambda f: f[1]))
+    narrowest = min(hole.width_mm for hole in fits)
+    return tuple(hole for hole in fits if hole.width_mm <= ALIKE * narrowest)
+
+
+def passed_over(part: Part, fixings: Fixings) -> tuple[Hole, ...]:
+    """Holes that would let the fastener through and are not taken for its fixings, where the job does not say which are."""
+    taken = fixing_holes(part, fixings)
+    return () if fixings.hole_mm is not None else tuple(h for h in _letting_through(part, fixings) if h not in taken)
+
+
+def _letting_through(part: Part, fixings: Fixings) -> list[Hole]:
+    """Openings not much wider than the fastener that it goes through, from left to right."""
+    least = fixings.hole_least_mm
+    openings = [(o, *_centre_and_width(o)) for face in part.panels[fixings.panel].faces for o in face.holes]
+    fits = [Hole(c, w, o) for o, c, w in openings if least - 1e-9 <= w <= WIDEST_OVER_FASTENER * least]
+    return sorted(fits, key=lambda hole: hole.at_mm)
 
 
 def unknown_fastener_mm(part: Part, panel: int) -> float:

@@ -60,7 +60,8 @@ class Fixings:
     `panel` takes the fixings through its holes; `hole_least_mm` is the fastener's own diameter, `washer_mm`
     the outer diameter that presses on the sheet. `axial_n_per_mm` and `shear_n_per_mm` are the stiffness of
     one fixing, `wall_mm_per_n` how far the backing gives for each newton on a square centimetre.
-    `band_mm` is the height of the backing behind the fixings (a rail or strut); None is a whole wall.
+    `band_mm` is the height of the backing behind the fixings (a rail or strut); None is a whole wall. `hole_mm` is the
+    width of the holes that take them; None leaves it to `fixing_holes`.
     """
 
     panel: int
@@ -71,6 +72,7 @@ class Fixings:
     wall_mm_per_n: float
     band_mm: float | None = None
     down: Down = "bottom"
+    hole_mm: float | None = None
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from steadfold.joints.sheet_hole import SheetHole
 from steadfold.joints.stiffness import Stiffness, bolt_axial, bolt_shear, in_a_row, screw_axial, screw_slip_modulus
 from steadfold.joints.studs import one_stud_only, two_spacings
 from steadfold.mechanics import Mechanism
-from steadfold.mount.fixing_holes import Hole, fixing_holes, unknown_fastener_mm
+from steadfold.mount.fixing_holes import Hole, fixing_holes, passed_over, unknown_fastener_mm
 from steadfold.mount.rating import strength
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal, MountError, Strength
 from steadfold.quantities import show_length
@@ -156,7 +156,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
     fastener, said = _fastener(mount)
     hole_least = fastener.diameter_mm if fastener is not None else unknown_fastener_mm(part, panel)
     pressing = _pressing(mount, fastener, hole_least)
-    rough = Fixings(panel, hole_least, pressing, 1.0, 1.0, 1.0, None, mount.down)
+    rough = Fixings(panel, hole_least, pressing, 1.0, 1.0, 1.0, None, mount.down, mount.hole_mm)
     holes = fixing_holes(part, rough)
     sheet = _sheet_hole(part, material, holes[0], pressing)
     axial, shear = _stiffness(mount, fastener, sheet, part)
@@ -169,6 +169,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
         WALL_GIVES_MM_PER_N[mount.to],
         _band(mount),
         mount.down,
+        mount.hole_mm,
     )
     capacity = _capacity(mount, sheet, material)
     return Prepared(
@@ -177,9 +178,39 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
         ordered.carries,
         ordered.cases,
         capacity,
-        (*said, *_backing_findings(ordered, mount, part, holes, capacity, panel)),
+        (
+            *said,
+            *_other_holes(ordered, part, holes, passed_over(part, rough), panel),
+            *_backing_findings(ordered, mount, part, holes, capacity, panel),
+        ),
         (*_assumed(ordered, mount, axial, shear, fastener), *_creep_assumed(ordered, material)),
     )
+
+
+def _other_holes(
+    ordered: JobPart, part: Part, taken: tuple[Hole, ...], others: tuple[Hole, ...], panel: int
+) -> list[Finding]:
+    """Which holes are taken for the fixings, where a panel has several sorts that would take them."""
+    if not others:
+        return []
+    name, width = part.panels[panel].name, others[0].width_mm
+    return [
+        Finding(
+            "fixing-holes-guessed",
+            Severity.CAUTION,
+            f"{ordered.name}, {name}",
+            f"{_counted(len(taken))} of {taken[0].width_mm:.4g} mm in {name!r} take the fixings; {_counted(len(others))} that would"
+            " take them too are counted as empty.",
+            float(len(taken)),
+            None,
+            "",
+            f'say in the mount which it is: hole = "{taken[0].width_mm:.4g} mm" or "{width:.4g} mm"',
+        )
+    ]
+
+
+def _counted(holes: int) -> str:
+    return "1 hole" if holes == 1 else f"{holes} holes"
 
 
 def _rated(

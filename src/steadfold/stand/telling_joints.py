@@ -9,6 +9,7 @@ POST_OVER_ARM = 3.0
 
 
 def joints(told: Told) -> list[Finding]:
+    """What is to be said of the joints: slip, bolts, welds, and what nothing proves."""
     found = []
     slips = [each for each in told.joints if each.slips]
     if slips:
@@ -90,6 +91,7 @@ def joints(told: Told) -> list[Finding]:
 
 
 def rods(told: Told) -> list[Finding]:
+    """What is to be said of tie rods: their pull, a crossbar drilled through, a fight with the braces."""
     found = []
     for each in told.rods:
         if each.bar_share is not None and each.bar_share > 0.85:

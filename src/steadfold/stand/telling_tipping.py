@@ -11,6 +11,7 @@ UNSURE_MASS = 1.25
 
 
 def toppling(told: Told) -> list[Finding]:
+    """What is to be said of tipping and sliding, and of the bench on its wheels."""
     stand, standing = told.stand, told.standing
     on_bench = any(each.to == "bench" for each in stand.held)
     if standing is None:
@@ -129,6 +130,7 @@ def _steadying(standing: Topple) -> str:
 
 
 def weight(told: Told) -> list[Finding]:
+    """What is to be said of lifting the machine on by hand."""
     machine = told.stand.machine
     if machine is None:
         return [

@@ -43,7 +43,7 @@ def fixed_of(part: PartReview) -> Fixed | None:
         panel = 0 if mount.holes is None else part.part.panel_index(mount.holes)
         fastener = named(mount)
         diameter = fastener.diameter_mm if fastener is not None else unknown_fastener_mm(part.part, panel)
-        wanted = Fixings(panel, diameter, 1.0, 1.0, 1.0, 1.0, None, mount.down)
+        wanted = Fixings(panel, diameter, 1.0, 1.0, 1.0, 1.0, None, mount.down, mount.hole_mm)
         return Fixed(panel, fixing_holes(part.part, wanted), mount)
     except (KeyError, MountError):
         return None
