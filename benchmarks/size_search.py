@@ -40,7 +40,7 @@ AXES = (
 )
 ENOUGH = 300.0
 OPERATIONS = 2_000_000
-"""Of the model that reckons: a tenth of a second or so, a third of what the coarse model of a part takes."""
+"""Of the model that reckons: some hundredths of a second, a tenth of what the coarse model of a part takes."""
 
 
 def price(candidate: Candidate) -> float:

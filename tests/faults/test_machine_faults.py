@@ -158,6 +158,32 @@ def test_a_line_of_no_length_stops_no_part(tmp_path: Path) -> None:
     assert _first_piece(shapely.LineString(), np.zeros(2)) == 0.0
 
 
+def test_a_drawn_part_is_priced_in_plain_numbers(tmp_path: Path) -> None:
+    """What was reckoned from a drawing was no plain truth value, and could not be said as JSON."""
+    out = tmp_path / "flats"
+    assert steadfold("flat", str(SHELF), "--out", str(out)).returncode == 0
+    next(out.glob("*.dxf")).rename(tmp_path / "cover.dxf")
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'steadfold = 1\nname = "drawn"\n[[part]]\nname = "cover"\nquantity = 4\nmaterial = "S235"\n'
+        'thickness = "2 mm"\nshape = "dxf"\nfile = "cover.dxf"\nbend_angle = "90 deg"\n'
+    )
+    done = steadfold("cost", str(job), "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["parts"][0]["each"] > 0
+
+
+@pytest.mark.parametrize("name", ["CIR€LE", "17", "0.0"])
+def test_an_entity_of_no_known_kind_is_left_out(tmp_path: Path, name: str) -> None:
+    """It has no layer and cannot be hidden; asking for either stopped the reading."""
+    drawing = tmp_path / "plate.dxf"
+    more = f"0\n{name}\n8\nCUT\n10\n0.0\n20\n0.0\n40\n5.0\n"
+    drawing.write_text(PLATE.replace("0\nCIRCLE", f"{more}0\nCIRCLE", 1))
+    done = steadfold("read", str(drawing), "--material", "DC01", "--thickness", "2 mm", "--file-units", "mm")
+    assert done.returncode in (1, 3), done.stderr
+    assert "library stop" not in done.stderr
+
+
 def test_a_short_campaign_finds_no_fault(tmp_path: Path) -> None:
     """Some hundreds of damaged files, kills and machines that will not, in a process of its own since it forks."""
     keep = tmp_path / "keep"

@@ -40,7 +40,7 @@ class Operation:
 
     def amount(self, quantity: int) -> float:
         """Amount for an order of so many parts."""
-        return self.once + quantity * self.each
+        return float(self.once + quantity * self.each)
 
 
 @dataclass(frozen=True)

@@ -116,7 +116,12 @@ class _Reader:
 
     def all(self, entities: Iterable[DXFEntity], layer: str, line_type: str, blocks: tuple[str, ...]) -> None:
         """Take every entity; what lies in a block on layer 0 takes the layer of the insert."""
+        from ezdxf.entities import DXFGraphic
+
         for entity in entities:
+            if not isinstance(entity, DXFGraphic):
+                self.left_out["entities of no known kind"] += 1
+                continue
             if entity.dxf.get("invisible", 0):
                 self.left_out["hidden"] += 1
                 continue
