@@ -25,6 +25,10 @@ LIGAMENT_SHARE = 0.7
 """Size in a ligament, as a share of its width, where one of its sides is short or curved."""
 
 
+FEW_PAIRS = 20_000
+"""Up to so many pairs of places and sources each pair is looked at; beyond, only those within reach."""
+
+
 @dataclass(frozen=True)
 class SizeField:
     """Sizes in the plane: the least, over all sources, of the source's size plus the grading times its distance."""
@@ -39,14 +43,14 @@ class SizeField:
         wanted = np.full(len(points), float(self.largest_mm))
         if not len(self.points):
             return wanted
-        block = max(1, 2_000_000 // len(self.points))
-        for low in range(0, len(points), block):
-            here = points[low : low + block]
-            away = np.hypot(
-                here[:, None, 0] - self.points[None, :, 0], here[:, None, 1] - self.points[None, :, 1]
-            )
-            least = (self.sizes_mm[None, :] + GRADING * away).min(axis=1)
-            wanted[low : low + block] = np.minimum(wanted[low : low + block], least)
+        if len(points) * len(self.points) < FEW_PAIRS:
+            return np.minimum(wanted, _least(points, self.points, self.sizes_mm))
+        from scipy.spatial import cKDTree
+
+        # Farther than this no source asks for less than the largest size.
+        reach = (self.largest_mm - float(self.sizes_mm.min())) / GRADING
+        pairs = cKDTree(points).sparse_distance_matrix(cKDTree(self.points), reach, output_type="ndarray")
+        np.minimum.at(wanted, pairs["i"], self.sizes_mm[pairs["j"]] + GRADING * pairs["v"])
         return wanted
 
     def with_sources(self, points: np.ndarray, sizes_mm: np.ndarray) -> SizeField:
@@ -59,6 +63,13 @@ class SizeField:
             np.concatenate([self.points, points[matters]]),
             np.concatenate([self.sizes_mm, sizes_mm[matters]]),
         )
+
+
+def _least(points: np.ndarray, sources: np.ndarray, sizes_mm: np.ndarray) -> np.ndarray:
+    """The least size that any source asks for at each point."""
+    away = np.hypot(points[:, None, 0] - sources[None, :, 0], points[:, None, 1] - sources[None, :, 1])
+    least: np.ndarray = (sizes_mm[None, :] + GRADING * away).min(axis=1)
+    return least
 
 
 def size_field(rings: Sequence[np.ndarray], largest_mm: float, thickness_mm: float) -> SizeField:
