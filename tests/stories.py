@@ -33,8 +33,8 @@ STORIES = (
          ("tine on edge", "not enough"), ("channel tines", "stop")),
         "Riggers hang in pairs on flat tines of 3 mm sheet, ten kilograms a tine, 125 mm out. They took a set on the first day. "
         "Is thicker the cure? It is not: 5 mm is still not enough. On edge the same sheet carries it, and then yields to a knock "
-        "from the side; lips along a tine help it everywhere but at its root, where they stop, and no order of "
-        "bends folds them past each other.",
+        "from the side; lips along a tine help it everywhere but at its root, where their reliefs leave 15 of its "
+        "28 mm and it is weaker than flat, and no order of bends folds them past each other.",
         "The hand's lever ends at the root's tangent line; the model adds the tine's own weight and lets bend, back and bolts "
         "give, which the droop shows most. The bolts pull more than by the hand's rigid back, because a plate bends and pries; "
         "bricks of another library confirm that (see the table of comparisons).",

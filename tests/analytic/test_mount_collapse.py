@@ -14,9 +14,12 @@ import pytest
 from steadfold.catalogue import material
 from steadfold.job import read_job
 from steadfold.mechanics import collapse
+from steadfold.mount import rating
 from steadfold.mount.answers import COLLAPSE_FACTOR
+from steadfold.mount.cuts import Line, bend_lines
 from steadfold.mount.rating import solved, strength
 from steadfold.mount.records import Strength
+from steadfold.mount.structure import Mounted
 from steadfold.review.holding import Prepared, prepared
 from steadfold.review.shaping import shaped
 from steadfold.review.shop import shop_of
@@ -39,13 +42,21 @@ def rated(part: Part, asked: Prepared) -> Strength:
     return strength(part, asked.metal, asked.fixings, asked.carried, asked.choices, asked.capacity)
 
 
+def roots_only(here: Mounted) -> tuple[Line, ...]:
+    """Cuts at the roots alone, as if nobody had thought of the reliefs beside them."""
+    lines = bend_lines(here.part, here.mesh, here.pose, here.model)
+    return tuple(line for line in lines if line.cuts[0].place.startswith("root of tine"))
+
+
 @pytest.fixture(scope="module")
 def channel() -> tuple[Part, Prepared, Strength]:
     part, asked = ready("rigger-tines.toml", "channel tines")
-    return part, asked, rated(part, asked)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rating, "cut_lines", roots_only)
+        return part, asked, rated(part, asked)
 
 
-def test_a_channel_that_gives_way_before_its_sections_is_rated_by_the_run(
+def test_a_notch_that_no_section_is_cut_at_is_found_by_the_run(
     channel: tuple[Part, Prepared, Strength],
 ) -> None:
     _, _, found = channel
@@ -73,6 +84,15 @@ def test_the_run_of_a_channel_on_its_wall_is_newtons(channel: tuple[Part, Prepar
     newton = collapse(coarse.here.structure, answer.case.loads, asked.metal.yield_mpa)
     assert newton.reached
     assert found.collapse.factor == pytest.approx(newton.limit, rel=0.05)
+
+
+def test_sections_at_a_notch_promise_no_more_than_the_run_carries(channel: tuple[Part, Prepared, Strength]) -> None:
+    """With the reliefs cut, the section there decides, below what the run of the other test carries."""
+    part, asked, blind = channel
+    found = rated(part, asked)
+    assert blind.collapse is not None and found.collapse is not None and not found.collapse.decides
+    assert 0.8 * blind.collapse.factor < found.collapse.by_section <= blind.collapse.factor
+    assert found.rating_kg < blind.rating_kg
 
 
 def test_a_flat_tine_gives_way_no_sooner_than_its_hinge() -> None:

@@ -11,6 +11,7 @@ from steadfold.joints.capacity import FixingCapacity, governing
 from steadfold.mechanics import Result, ShellForces, ShellReader, ilyushin, spring_forces, von_mises
 from steadfold.mount.cases import Case
 from steadfold.mount.cuts import Line, elastic_stress_mpa, forces_through, plastic_share
+from steadfold.mount.net_sections import NET_PLACES
 from steadfold.mount.structure import Mounted
 
 SET_FACTOR = 1.5
@@ -182,7 +183,9 @@ def _largest(line: Line, values: np.ndarray) -> tuple[float, str]:
 
 def _link(place: str) -> str:
     """The link of the chain that a cut belongs to."""
-    return "fixing row" if place.startswith("the row of fixings") else "bend"
+    if place.startswith("the row of fixings"):
+        return "fixing row"
+    return "net section" if place.startswith(NET_PLACES) else "bend"
 
 
 def _of_metal(link: str, place: str, used: float, factor: float, what: str = "taking a set") -> Share:

@@ -12,7 +12,7 @@ from steadfold.mount.records import CollapseRun, HandCheck, Metal
 MATTERS = 0.8
 """The run is made where the sheet uses at least this part of the worst link's share."""
 
-OF_SHEET = ("bend", "fixing row", "sheet")
+OF_SHEET = ("bend", "fixing row", "net section", "sheet")
 """Links of the chain that are the sheet's own strength."""
 
 LAYERS_EACH_SIDE = 2

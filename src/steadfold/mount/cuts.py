@@ -128,19 +128,22 @@ def bend_lines(part: Part, sheet: SheetMesh, pose: Pose, model: Model) -> tuple[
         for which, frame, region, level, place in sides:
             nodes = np.asarray(sheet.tangent_nodes[number][which])
             pieces = _metal_along(bend, level)
+            if which == 1 and pieces:
+                pieces = _narrowest(pieces, _metal_beside(part, bend))
             if len(nodes) < 2 or not pieces:
                 continue
             along = (places[nodes] - frame.origin) @ frame.along
-            whole = _cut("bend", place, np.arange(len(nodes)), frame, pieces, part.thickness_mm)
+            whole = cut_at("bend", place, np.arange(len(nodes)), frame, pieces, part.thickness_mm)
             width = WINDOW_T * part.thickness_mm
-            windows = _windows(place, along, frame, pieces, part.thickness_mm, width) if bend.length_mm > 1.5 * width else []
-            found.append(Line(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *windows)))
+            parts = windows(place, along, frame, pieces, part.thickness_mm, width) if bend.length_mm > 1.5 * width else []
+            found.append(Line(LineReader(model, _touching(sheet, region, nodes), nodes), (whole, *parts)))
     return tuple(found)
 
 
-def _cut(
+def cut_at(
     name: str, place: str, inside: np.ndarray, frame: Frame, pieces: tuple[tuple[float, float], ...], thickness_mm: float
 ) -> Cut:
+    """A cut along a frame's x; `pieces` are the runs of metal along it."""
     middle = 0.5 * (pieces[0][0] + pieces[-1][1])
     shifted = tuple((a - middle, b - middle) for a, b in pieces)
     origin = frame.origin + middle * frame.along
@@ -161,7 +164,33 @@ def _metal_along(bend: Bend, level_mm: float) -> tuple[tuple[float, float], ...]
     return tuple(sorted((b[0], b[2]) for b in runs))
 
 
-def _windows(
+def _metal_beside(part: Part, bend: Bend) -> list[tuple[tuple[float, float], ...]]:
+    """Runs of the child's metal along a bend, as x of the bend, at some levels within half a thickness of it: a relief that
+    goes so little past the tangent line ends on it in the mesh, which hands on through what is left."""
+    metal = shapely.union_all([face.polygon() for face in part.panels[bend.child].faces])
+    start, along, away = (np.asarray(v, dtype=float) for v in (bend.child_point, bend.child_along, bend.child_away))
+    found = []
+    for level in part.thickness_mm * np.array([0.01, 0.1, 0.2, 0.3, 0.4, 0.5]):
+        ends = [start + level * away + x * along for x in (0.0, bend.length_mm)]
+        cut = shapely.get_parts(metal.intersection(shapely.LineString(ends)))
+        runs = [np.sort((shapely.get_coordinates(g) - start) @ along) for g in cut if g.length > 1e-6]
+        found.append(tuple(sorted((float(r[0]), float(r[-1])) for r in runs)))
+    return found
+
+
+def _narrowest(
+    own: tuple[tuple[float, float], ...], others: list[tuple[tuple[float, float], ...]]
+) -> tuple[tuple[float, float], ...]:
+    """The runs with the least metal of some; the first unless another has clearly less, and some."""
+    best, least = own, sum(b - a for a, b in own) - 1e-3
+    for runs in others:
+        metal = sum(b - a for a, b in runs)
+        if 0 < metal < least:
+            best, least = runs, metal
+    return best
+
+
+def windows(
     place: str,
     along: np.ndarray,
     frame: Frame,
@@ -171,7 +200,7 @@ def _windows(
 ) -> list[Cut]:
     """Windows of a line: the nodes of each, and the metal out to half way to the neighbouring nodes."""
     edges = np.concatenate([[along[0]], 0.5 * (along[1:] + along[:-1]), [along[-1]]])
-    windows = []
+    found = []
     for low in np.arange(along[0], along[-1] - width + 1e-9, 0.5 * width):
         inside = np.flatnonzero((along >= low - 1e-9) & (along <= low + width + 1e-9))
         if len(inside) < 2:
@@ -179,8 +208,8 @@ def _windows(
         a, b = float(edges[inside[0]]), float(edges[inside[-1] + 1])
         metal = tuple((max(a, p), min(b, q)) for p, q in pieces if min(b, q) - max(a, p) > 1e-6)
         if metal:
-            windows.append(_cut("window", place, inside, frame, metal, thickness_mm))
-    return windows
+            found.append(cut_at("window", place, inside, frame, metal, thickness_mm))
+    return found
 
 
 def fixing_lines(
@@ -221,10 +250,10 @@ def fixing_lines(
             along = (places[own] - frame.origin) @ frame.along
             nodes, along = own[np.argsort(along)], np.sort(along)
             lifted = Frame(frame.origin + at * frame.away, frame.along, frame.away, frame.face)
-            cuts = [_cut("fixings", place, np.arange(len(nodes)), lifted, pieces, part.thickness_mm)]
+            cuts = [cut_at("fixings", place, np.arange(len(nodes)), lifted, pieces, part.thickness_mm)]
             width = WINDOW_T * part.thickness_mm
             if along[-1] - along[0] > 1.5 * width:
-                cuts += _windows(place, along, lifted, pieces, part.thickness_mm, width)
+                cuts += windows(place, along, lifted, pieces, part.thickness_mm, width)
             elements = np.flatnonzero(side & np.isin(sheet.triangles, nodes).any(axis=1))
             found.append(Line(LineReader(model, elements, nodes), tuple(cuts)))
     return tuple(found)

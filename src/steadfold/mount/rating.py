@@ -13,8 +13,9 @@ from steadfold.mechanics import Result, ShellReader, buckling, solve
 from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer, Share, answers
 from steadfold.mount.cases import Case, cases
 from steadfold.mount.collapse import beside, case_to_follow, followed, sooner
-from steadfold.mount.cuts import Line, bend_lines, fixing_lines
+from steadfold.mount.cuts import Line
 from steadfold.mount.hand import hand_checks
+from steadfold.mount.net_sections import cut_lines
 from steadfold.mount.records import (
     BoltAnswer,
     Carried,
@@ -176,16 +177,12 @@ def _solved(
     only: tuple[int, ...] | None,
     most_patches: int,
 ) -> Solved:
-    part, fixings = here.part, here.fixings
     wanted = _cases(here, choices)
     if only is not None:
         wanted = tuple(wanted[k] for k in only if k < len(wanted))
     here = against_wall(here, [case.loads for case in wanted], most_patches)
     results = solve(here.structure, [case.loads for case in wanted])
-    lines = (
-        *bend_lines(part, here.mesh, here.pose, here.model),
-        *fixing_lines(part, here.mesh, here.pose, here.model, here.holes, here.rings, fixings.hole_least_mm, here.down),
-    )
+    lines = cut_lines(here)
     limit = sag_limit(here, choices)
     reader = ShellReader(here.model)
     joined = (Line.joined(lines),) if lines else ()

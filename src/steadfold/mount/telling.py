@@ -12,15 +12,12 @@ import shapely
 from steadfold.findings import Finding, Severity
 from steadfold.mechanics import Result, solve, spring_forces
 from steadfold.mount.answers import BUCKLING_FACTOR, SET_FACTOR, Answer
+from steadfold.mount.net_sections import LEAST_LIGAMENT_T, NET_PLACES, thin_webs
 from steadfold.mount.records import Placed
 from steadfold.mount.structure import STEADYING_NMM, Mounted
 from steadfold.quantities import weight_n
 from steadfold.sheet.mesh import SheetMesh
-from steadfold.sheet.outline import Outline
 from steadfold.sheet.part import Bend, Part
-
-LEAST_LIGAMENT_T = 2.0
-"""Metal wanted between two openings, in thicknesses (common practice, no source)."""
 
 LARGE_TURN_RAD = 0.0873
 """5°: beyond it the small-displacement theory of the model says too much."""
@@ -53,7 +50,7 @@ def findings_of(
     found += _roots(here, answers)
     found += _sideways(here, answers)
     found += _sag(here, answers, sag_limit_mm)
-    found += _lips(here)
+    found += _lips(here, answers)
     found += _webs(here)
     found += _twist(here, results[0])
     if buckling_factor is not None and buckling_factor < 2 * BUCKLING_FACTOR:
@@ -134,9 +131,10 @@ def _sag(here: Mounted, answers: Sequence[Answer], limit_mm: float) -> list[Find
     ]
 
 
-def _lips(here: Mounted) -> list[Finding]:
+def _lips(here: Mounted, answers: Sequence[Answer]) -> list[Finding]:
     """Lips and sides of a panel that end at a relief beside its root bend stiffen it everywhere but there."""
     found = []
+    allowed = here.metal.yield_mpa / SET_FACTOR
     for bend in here.part.bends:
         if bend.parent != here.fixings.panel:
             continue
@@ -148,18 +146,21 @@ def _lips(here: Mounted) -> list[Finding]:
         if side:
             name = here.part.panels[bend.child].name
             left = _width_beside_root(here.part, bend)
-            notched = (
-                f"; the reliefs at their ends leave {left:.1f} of its {bend.length_mm:.1f} mm"
-                if left < 0.98 * bend.length_mm
-                else ""
-            )
+            said = f"{', '.join(side)} stiffen {name}, but they stop at its root bend, where it is "
+            weak = left < 0.98 * bend.length_mm
+            sees = max((_beside_root_mpa(a, name) for a in answers), default=0.0)
+            if weak:
+                said += f"weaker than flat sheet: the reliefs at their ends leave {left:.1f} of its {bend.length_mm:.1f} mm"
+                if here.metal.ductile:
+                    said += f", which see {sees:.0f} MPa where {allowed:.0f} MPa is allowed"
+            else:
+                said += "as weak as flat sheet"
             found.append(
                 Finding(
                     "lip-stops-short",
-                    Severity.NOTE,
+                    Severity.CAUTION if weak and here.metal.ductile and sees > allowed else Severity.NOTE,
                     f"root of {name}",
-                    f"{', '.join(side)} stiffen {name}, but they stop at its root bend, where it is as weak as flat sheet"
-                    f"{notched}.",
+                    f"{said}.",
                     left,
                     bend.length_mm,
                     "geometry",
@@ -167,6 +168,12 @@ def _lips(here: Mounted) -> list[Finding]:
                 )
             )
     return found
+
+
+def _beside_root_mpa(answer: Answer, name: str) -> float:
+    """The largest nominal stress of the sections just beyond a panel's root bend."""
+    places = (f"outer side of the bend to {name}", f"{NET_PLACES[0]} {name},")
+    return max((v for place, v in answer.cut_stress_mpa.items() if place.startswith(places)), default=0.0)
 
 
 def _width_beside_root(part: Part, bend: Bend) -> float:
@@ -187,46 +194,27 @@ def _width_beside_root(part: Part, bend: Bend) -> float:
 
 
 def _webs(here: Mounted) -> list[Finding]:
-    """Metal between two openings, or between an opening and an edge, thinner than two thicknesses."""
-    limit = LEAST_LIGAMENT_T * here.part.thickness_mm
+    """The thinnest metal of each panel between two openings, or an opening and an edge, where it is under two thicknesses."""
+    limit, webs = LEAST_LIGAMENT_T * here.part.thickness_mm, thin_webs(here.part)
     found = []
     for number, panel in enumerate(here.part.panels):
-        least, where = limit, None
-        for face in panel.faces:
-            edges = [_free_edge(here.part, number, face.outer), *(h.polygon().exterior for h in face.holes)]
-            for i, one in enumerate(edges):
-                for two in edges[i + 1 :]:
-                    gap = one.distance(two)
-                    if gap < least:
-                        least, where = gap, two.centroid
-        if where is not None:
-            found.append(
-                Finding(
-                    "web-between-slots-thin",
-                    Severity.CAUTION,
-                    f"{panel.name} at {where.x:.0f}, {where.y:.0f} mm",
-                    f"Only {least:.1f} mm of metal is left beside an opening in {panel.name!r}; {limit:.1f} mm or more carries.",
-                    least,
-                    limit,
-                    "two thicknesses: common practice, no source",
-                    f"move the openings {limit - least:.1f} mm apart",
-                )
+        thinnest = min((w for w in webs if w.panel == number), key=lambda w: w.width_mm, default=None)
+        if thinnest is None:
+            continue
+        (x, y), least = thinnest.opening_mm, thinnest.width_mm
+        found.append(
+            Finding(
+                "web-between-slots-thin",
+                Severity.CAUTION,
+                f"{panel.name} at {x:.0f}, {y:.0f} mm",
+                f"Only {least:.1f} mm of metal is left beside an opening in {panel.name!r}; {limit:.1f} mm or more carries.",
+                least,
+                limit,
+                "two thicknesses: common practice, no source",
+                f"move the openings {limit - least:.1f} mm apart",
             )
+        )
     return found
-
-
-def _free_edge(part: Part, panel: int, outer: Outline) -> shapely.Geometry:
-    """The outer edge of a panel without its tangent lines: there the metal goes on."""
-    lines = []
-    for bend in part.bends:
-        for mine, point, along in (
-            (bend.parent, bend.parent_point, bend.parent_along),
-            (bend.child, bend.child_point, bend.child_along),
-        ):
-            if mine == panel:
-                end = (point[0] + bend.length_mm * along[0], point[1] + bend.length_mm * along[1])
-                lines.append(shapely.LineString([point, end]).buffer(1e-3))
-    return outer.polygon().exterior.difference(shapely.union_all(lines))
 
 
 def _twist(here: Mounted, resting: Result) -> list[Finding]:

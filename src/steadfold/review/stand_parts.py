@@ -18,7 +18,8 @@ from steadfold.joints.capacity import FixingCapacity
 from steadfold.mechanics import Contacts, Loads, Masses, Mechanism, Result, ShellReader, turned
 from steadfold.mount import cases as mount_cases
 from steadfold.mount.answers import answer
-from steadfold.mount.cuts import Line, bend_lines, fixing_lines
+from steadfold.mount.cuts import Line
+from steadfold.mount.net_sections import cut_lines
 from steadfold.mount.records import MountError
 from steadfold.mount.structure import Mounted, mounted, on_rim
 from steadfold.mount.structure import Seat as SeatOnPanel
@@ -167,13 +168,7 @@ def _made_ready(job: Job, ordered: JobPart, metal: Material, part: Part, stand: 
         {each.node: int(node) for each, node in zip(held, here.seat_nodes, strict=True)}, clamped,
         Contacts(wall.nodes, wall.normals @ turn.T, wall.compliance_mm_per_n, wall.gap_mm), on_rim(here), turn,
     )  # fmt: skip
-    lines = (
-        *bend_lines(part, here.mesh, here.pose, here.model),
-        *fixing_lines(
-            part, here.mesh, here.pose, here.model, here.holes, here.rings, ready.fixings.hole_least_mm, here.down
-        ),
-    )
-    return Piece(carrier, ordered.name, here, ready.capacity, lines, ShellReader(here.model))
+    return Piece(carrier, ordered.name, here, ready.capacity, cut_lines(here), ShellReader(here.model))
 
 
 def stand_axes(here: Mounted, turned_rad: float = 0.0) -> np.ndarray:
