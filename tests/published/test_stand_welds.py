@@ -12,7 +12,8 @@ from steadfold.catalogue.profiles import profile
 from steadfold.job import read_job_text
 from steadfold.job.stand_table import read_stands
 from steadfold.stand.review import review_stand
-from steadfold.stand.welding import FURTHER_FACTOR, strength_mpa, weld, weld_line
+from steadfold.joints.fillet import FURTHER_FACTOR, strength_mpa
+from steadfold.stand.welding import weld, weld_line
 
 
 @pytest.mark.parametrize(("ultimate", "printed"), [(410.0, 0.94), (470.0, 1.01)])

@@ -19,6 +19,7 @@ from steadfold.job.layout import Steps
 from steadfold.job.positions import JobText
 from steadfold.job.problem import JobProblems, Problem
 from steadfold.mount.records import Carried, CaseChoices, Down
+from steadfold.sheet.seams import DrawnSeam
 from steadfold.sheet.shapes.shape import Value
 from steadfold.sheet.tree import Cutout, PanelTree
 
@@ -170,8 +171,8 @@ class JobPart:
     radius: `tree` uses the job's, or a first guess when that is 'auto'; `tree_at` builds it again for the
     radius chosen.
 
-    `grain` is the rolling direction seen from the root panel's bottom edge. `pulls` (prints and wood) says
-    whether the load pulls along the layers or across them; None is not known.
+    `seams` join panels that no bend joins. `grain` is the rolling direction seen from the root panel's bottom edge. `pulls`
+    (prints and wood) says whether the load pulls along the layers or across them; None is not known.
     """
 
     name: str
@@ -205,6 +206,7 @@ class Job:
     name: str
     revision: str
     shop: ShopChoice
+    seams: tuple[DrawnSeam, ...] = ()
     parts: tuple[JobPart, ...]
     stands: tuple[LaterTable, ...]
     sale: LaterTable | None

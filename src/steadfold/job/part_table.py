@@ -13,6 +13,7 @@ from steadfold.job.fields import LONGEST_TEXT, Fields, is_number
 from steadfold.job.models import CadFile, Grain, JobPart, PlacedCutout, Pulls
 from steadfold.job.panels import read_panels
 from steadfold.job.ready import Shapes, checked_tree, read_placed_cutouts, read_shape_values
+from steadfold.job.seams import check_seams, read_seams
 from steadfold.job.uses import check_places, read_carries, read_cases, read_certificate, read_mount
 from steadfold.job.wording import not_listed, shown, typed
 from steadfold.sheet.shapes.shape import Sheet, Value
@@ -69,11 +70,15 @@ def read_part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
     fields.text("note", longest=LONGEST_TEXT)
     certificate = read_certificate(fields)
     carries, mount, cases = read_carries(fields), read_mount(fields), read_cases(fields)
+    seams = read_seams(fields)
     drawn = _drawn(fields, shape, folder, shapes, metal, thickness, radius)
     if drawn is not None:
         fields.done()
         if drawn.tree is not None and fields.notebook.mark == mark:
             check_places(fields, drawn.tree)
+            check_seams(fields, drawn.tree, seams)
+        elif drawn.cad is not None and seams:
+            fields.wrong("seam", "a part from a CAD file has no panels by name to join; draw it of panels")
     if fields.notebook.mark != mark or metal is None or drawn is None or name is None or shape is None:
         return None
     return JobPart(
@@ -99,6 +104,7 @@ def read_part(fields: Fields, folder: Path, shapes: Shapes) -> JobPart | None:
         pulls=pulls,
         temperature_c=temperature,
         path=fields.steps,
+        seams=seams,
     )
 
 

@@ -135,7 +135,7 @@ def _backing(table: Fields) -> Mount:
         gap_mm=table.length("gap", low=0.0),
         gap_of=table.text("gap_of"),
         profile=_known(table, "profile", profile),
-        capacity=_capacity(table),
+        capacity=read_capacity(table),
         board_mm=table.length("board"),
     )
 
@@ -153,7 +153,8 @@ def _known(table: Fields, key: str, find: Callable[[str], object]) -> str | None
     return name
 
 
-def _capacity(fields: Fields) -> Capacity | None:
+def read_capacity(fields: Fields) -> Capacity | None:
+    """The `capacity` table of a fixing or of one fastener of a seam; None when there is none or something in it is wrong."""
     table = fields.table("capacity")
     if table is None:
         return None

@@ -28,6 +28,7 @@ from steadfold.mount.records import (
     Picture,
     Strength,
 )
+from steadfold.mount.seams_told import unproven_seams, untied, with_seams
 from steadfold.mount.structure import MOST_PATCHES, Mounted, against_wall, mounted, weight_loads
 from steadfold.mount.telling import findings_of, pried_off, tonight
 from steadfold.quantities import Range
@@ -186,7 +187,7 @@ def _solved(
     limit = sag_limit(here, choices)
     reader = ShellReader(here.model)
     joined = (Line.joined(lines),) if lines else ()
-    read = answers(here, wanted, results, reader, joined, capacity, limit)
+    read = with_seams(here, answers(here, wanted, results, reader, joined, capacity, limit), results)
     return Solved(here, reader, joined, read, tuple(results), limit)
 
 
@@ -259,7 +260,8 @@ def told(
     to_try = tonight(here, full.answers, full.results)
     if run is not None:
         hand = (*hand, beside(run))
-    findings = list(findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor))
+    findings = untied(here, findings_of(here, full.answers, full.results, full.sag_limit_mm, buckling_factor))
+    findings += unproven_seams(here)
     for check in hand:
         if check.unit == "N":
             findings += pried_off(here, check.by_hand, check.by_model)
@@ -372,6 +374,7 @@ def _rating(
         bare = dict(zip(loads, solve(here.structure, list(loads.values())), strict=True))
         results = [bare[id(a.case.without_items)] for a in now]
         read = answers(here, [a.case for a in now], results, full.reader, full.lines, capacity, full.sag_limit_mm)
+        read = with_seams(here, read, results)
         for a, empty in zip(now, read, strict=True):
             unloaded = _worst_by_link(sooner(empty, run).shares)
             for link, share in _worst_by_link(a.shares).items():

@@ -23,7 +23,8 @@ from steadfold.mechanics import (
 from steadfold.mount.fixing_holes import Hole, downward, fixing_holes
 from steadfold.mount.placing import placed
 from steadfold.mount.records import Carried, Fixings, Metal, MountError, Placed
-from steadfold.sheet.mesh import WANTED_ANGLE_DEG, MeshError, SheetMesh, WasherCircle, folded, mesh
+from steadfold.mount.seams import seam_points, seam_ties
+from steadfold.sheet.mesh import WANTED_ANGLE_DEG, HardPoint, MeshError, SheetMesh, WasherCircle, folded, mesh
 from steadfold.sheet.part import Part
 from steadfold.sheet.pose import Pose, fold
 
@@ -126,7 +127,8 @@ def mounted(
     items = placed(part, pose, down, fixings.panel, carried)
     circles = [WasherCircle(p, h.at_mm, fixings.washer_mm) for p, h in holes]
     circles += [WasherCircle(s.panel, s.at_mm, s.washer_mm) for s in seats]
-    sheet = _sound_mesh(part, size_mm, circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
+    points = seam_points(part)
+    sheet = _sound_mesh(part, size_mm, points, circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
     middle = folded(sheet, part)
     bolts = np.array([pose.panels[p].points(np.array([h.at_mm]))[0] for p, h in holes])
     arms = np.array(
@@ -156,6 +158,7 @@ def mounted(
         ),
         springs=_fixing_springs(pose, fixings, holes, bolt_nodes, out),
         spiders=spiders,
+        links=seam_ties(part, sheet, pose, metal.modulus_mpa),
     )
     return Mounted(
         part, metal, fixings, pose, sheet, nodes, factored(model), down, out, holes, bolt_nodes, tuple(rings), items,
@@ -185,6 +188,7 @@ def _rim(triangles: np.ndarray, count: int) -> np.ndarray:
 def _sound_mesh(
     part: Part,
     size_mm: float | None,
+    points: list[HardPoint],
     circles: list[WasherCircle],
     bend_facets: int,
     hole_segments: int,
@@ -193,9 +197,9 @@ def _sound_mesh(
 ) -> SheetMesh:
     """The mesh asked for or, where a coarse one cannot have sound triangles, the usual one."""
     try:
-        return mesh(part, size_mm, (), circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
+        return mesh(part, size_mm, points, circles, bend_facets, hole_segments, target_triangles, good_angle_deg)
     except MeshError:
-        return mesh(part, None, (), circles)
+        return mesh(part, None, points, circles)
 
 
 def outward(part: Part, pose: Pose, panel: int) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from steadfold.catalogue import Material
+from steadfold.catalogue import Material, NotInCatalogue
 from steadfold.fabricate.bend_table import bend_rule
 from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity
@@ -14,11 +14,13 @@ from steadfold.job.problem import JobProblems, Problem
 from steadfold.job.ready import tree_at
 from steadfold.quantities import show_length
 from steadfold.review.records import Assumption
+from steadfold.review.seams import seam_hold
 from steadfold.sheet.cad_file import CadRefused
 from steadfold.sheet.from_flat.reading import LineBend, read_dxf
 from steadfold.sheet.from_solid.reading import CadReading, RecognisedPart, read_step
 from steadfold.sheet.part import Part
 from steadfold.sheet.resolve import BendChoice, BendRule, Resolved, resolve
+from steadfold.sheet.seams import SeamError, seamed
 from steadfold.sheet.shapes.shape import ShapeError
 from steadfold.sheet.tree import PanelTree, TreeError
 
@@ -63,12 +65,25 @@ def shaped(job: Job, ordered: JobPart, material: Material, shop: Shop) -> Shaped
         tree = tree_at(ordered, usual.inside_radius_mm)
         assert tree is not None
         resolved = resolve(tree, ordered.name, ordered.thickness_mm, rule)
+        part = _joined(job, ordered, resolved.part, tree, material)
     except ShapeError as error:
         raise JobProblems([job.text.problem((*ordered.path, error.key), str(error))]) from None
     except TreeError as error:
         raise JobProblems([_at_panel(job, ordered, error)]) from None
     findings = (*resolved.findings, *_gauge(ordered))
-    return Shaped(resolved.part, ordered.thickness_mm, findings, _assumed(ordered, resolved, usual))
+    return Shaped(part, ordered.thickness_mm, findings, _assumed(ordered, resolved, usual))
+
+
+def _joined(job: Job, ordered: JobPart, part: Part, tree: PanelTree, material: Material) -> Part:
+    """The part with its seams, each with what it may carry."""
+    for number, drawn in enumerate(ordered.seams):
+        try:
+            part = seamed(part, tree, drawn, seam_hold(drawn, material, part.thickness_mm))
+        except SeamError as error:
+            raise JobProblems([job.text.problem((*ordered.path, "seam", number, error.field), str(error))]) from None
+        except NotInCatalogue as error:
+            raise JobProblems([job.text.problem((*ordered.path, "seam", number, "fastener"), str(error))]) from None
+    return part
 
 
 def _read(job: Job, ordered: JobPart, cad: CadFile, material: Material, shop: Shop) -> Shaped:

@@ -25,6 +25,9 @@ OVERLAP_MM2 = 0.05
 """Pieces of the flat that share less area than this lie beside each other."""
 FACETS_A_TURN = 32
 
+SEAM_SHARE = 0.1
+"""How deep two panels may lie in each other at their seam, over the thickness (judgement: filed off before it is joined)."""
+
 
 @dataclass(frozen=True)
 class Clash:
@@ -84,7 +87,8 @@ def folded_clashes(part: Part, share: float = 1.0) -> list[Clash]:
     """Pairs of pieces that pass through each other when the part is folded by a share, the deepest first.
 
     A bend is not looked at against the two panels it joins; those two panels are, since a hem bent too far runs into
-    its parent. Where a bend and a panel it joins both meet a third piece, only the panel is named.
+    its parent. Where a bend and a panel it joins both meet a third piece, only the panel is named. Two panels that a seam
+    joins touch there: up to `SEAM_SHARE` of the thickness is what is filed away, not a clash.
     """
     pose = fold(part, share)
     plates: list[Plate] = []
@@ -103,6 +107,7 @@ def folded_clashes(part: Part, share: float = 1.0) -> list[Clash]:
         slack.extend([TOUCHING_MM + 2 * sagitta] * len(facets))
     joined = {(b.parent, len(part.panels) + n) for n, b in enumerate(part.bends)}
     joined |= {(b.child, len(part.panels) + n) for n, b in enumerate(part.bends)}
+    seams = {(min(s.first, s.second), max(s.first, s.second)) for s in part.seams}
     found: dict[tuple[int, int], tuple[float, np.ndarray]] = {}
     pairs = _near_pairs(plates, np.asarray(regions))
     # panels first: where they clash, what their bends do need not be known
@@ -111,7 +116,8 @@ def folded_clashes(part: Part, share: float = 1.0) -> list[Clash]:
         if key in joined or _said_by_panels(part, *key, found):
             continue
         depth, place = depth_of_overlap(plates[i], plates[j])
-        if depth > max(slack[i], slack[j]) and depth > found.get(key, (0.0, place))[0]:
+        touching = SEAM_SHARE * part.thickness_mm if key in seams else 0.0
+        if depth > max(slack[i], slack[j], touching) and depth > found.get(key, (0.0, place))[0]:
             found[key] = (depth, place)
     clashes = [
         Clash(region_name(part, a), region_name(part, b), (a, b), tuple(float(x) for x in place), depth_mm=float(depth))

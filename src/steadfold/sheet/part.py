@@ -11,6 +11,7 @@ the child towards the viewer of the parent's face.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from steadfold.sheet.allowance import bend_allowance, bend_deduction
 from steadfold.sheet.outline import Face, Point
@@ -78,11 +79,55 @@ class Bend:
 
 
 @dataclass(frozen=True)
+class SeamSpot:
+    """A place where a seam ties two panels: in the frame of the first, and in that of the second."""
+
+    first: Point
+    second: Point
+
+
+@dataclass(frozen=True)
+class SeamHold:
+    """What a seam may carry in service: a weld N for each mm, by the resultant; a fastener N across and along its axis.
+
+    None is 'nobody says', and `why` says what is missing. `say` names the source. `throat_mm` of a weld, `fastener` of the
+    others, by its name.
+    """
+
+    weld_n_per_mm: float | None = None
+    shear_n: float | None = None
+    tension_n: float | None = None
+    say: str = ""
+    why: str = ""
+    throat_mm: float | None = None
+    fastener: str | None = None
+
+
+@dataclass(frozen=True)
+class Seam:
+    """Two panels joined where they meet in the folded shape, so that a ring of panels closes.
+
+    `spots` are the places that are tied, even along `length_mm` of the first panel's edge, whose direction in the folded
+    pose is `along`. `butt` is a weld of two edges end to end in one plane, which carries bending; others of
+    one side only are taken as hinges about their own line.
+    """
+
+    first: int
+    second: int
+    how: Literal["welded", "bolted", "riveted"]
+    spots: tuple[SeamSpot, ...]
+    length_mm: float
+    along: tuple[float, float, float]
+    butt: bool
+    hold: SeamHold
+
+
+@dataclass(frozen=True)
 class Part:
     """A folded part. `panels[0]` is the root; `bends` are in the order of a walk from the root, so that a
     bend's parent is the root or the child of an earlier bend, and every other panel is the child of one bend.
 
-    `places` names groups of panels that loads may be put on, such as 'tines'.
+    `places` names groups of panels that loads may be put on, such as 'tines'. `seams` join panels that no bend joins.
     """
 
     name: str
@@ -90,6 +135,7 @@ class Part:
     panels: tuple[Panel, ...]
     bends: tuple[Bend, ...]
     places: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    seams: tuple[Seam, ...] = ()
 
     def panel_index(self, name: str) -> int:
         """Index of the panel of that name; `KeyError` if there is none."""

@@ -1,12 +1,11 @@
 """Fillet welds all round the end of a member: the forces at its end as a line load on the weld, beside what a throat holds.
 
 EN 1993-1-8, 4.5.3.3, the simplified method: the resultant of all forces on a millimetre of weld, whichever way it acts,
-against f_u / (sqrt 3 beta_w gamma_M2) times the throat (recalled). Lengths mm, forces N, stresses MPa.
+against what `joints.fillet` gives. Lengths mm, forces N, stresses MPa.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,22 +13,10 @@ from numpy.typing import NDArray
 
 from steadfold.catalogue import material
 from steadfold.catalogue.profiles import Angle, FlatBar, Profile, RoundBar, SquareTube, StrutChannel
+from steadfold.joints.fillet import SOURCE, THINNEST_MM, THINNEST_TUBE_MM, fillet_n_per_mm
 from steadfold.stand.outline import outline_of
 
 FloatArray = NDArray[np.float64]
-
-GAMMA_M2 = 1.25
-FURTHER_FACTOR = 1.6
-"""On top of gamma_M2: 1.25 x 1.6 = 2.0 between service and nominal strength, as for bolts and the sheet about them."""
-
-BETA = ((360.0, 0.8), (430.0, 0.85), (510.0, 0.9))
-"""Correlation factor up to a tensile strength: S235, S275, S355; 1.0 above. EN 1993-1-8, Table 4.1 (recalled)."""
-
-THINNEST_MM, THINNEST_TUBE_MM = 4.0, 2.5
-"""EN 1993-1-8, 4.1: thinner walls, and hollow sections thinner than this, are outside it (recalled)."""
-
-SOURCE = "EN 1993-1-8, 4.5.3.3, and a further 1.6 (recalled)"
-
 
 @dataclass(frozen=True)
 class WeldLine:
@@ -81,12 +68,6 @@ def weld_line(profile: Profile) -> WeldLine | None:
     return WeldLine(np.vstack([first, last]), whole, float(squares[1]), float(squares[0]))
 
 
-def strength_mpa(ultimate_mpa: float) -> float:
-    """Design shear strength of a fillet weld, f_u / (sqrt 3 beta_w gamma_M2): EN 1993-1-8, 4.5.3.3(3) (recalled)."""
-    beta = next((value for highest, value in BETA if ultimate_mpa <= highest), 1.0)
-    return ultimate_mpa / (math.sqrt(3.0) * beta * GAMMA_M2)
-
-
 @dataclass(frozen=True)
 class Weld:
     """What the weld of a member's end may carry in service on a millimetre, and what is to be said of it."""
@@ -107,6 +88,6 @@ def weld(profile: Profile, throat_mm: float) -> Weld | None:
     wall = float(getattr(profile, "thickness_mm", getattr(profile, "diameter_mm", throat_mm)))
     thinnest = THINNEST_TUBE_MM if isinstance(profile, SquareTube) else THINNEST_MM
     throat = min(throat_mm, wall)
-    holds = throat * strength_mpa(material(profile.material).ultimate_low_mpa) / FURTHER_FACTOR
+    holds = fillet_n_per_mm(throat, material(profile.material).ultimate_low_mpa)
     mark = f"; a wall of {wall:.3g} mm is thinner than the standard's {thinnest:g} mm" if wall < thinnest else ""
     return Weld(line, holds, f"{SOURCE}{mark}")
