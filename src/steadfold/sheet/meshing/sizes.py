@@ -28,6 +28,8 @@ LIGAMENT_SHARE = 0.7
 FEW_PAIRS = 20_000
 """Up to so many pairs of places and sources each pair is looked at; beyond, only those within reach."""
 
+CHUNKS = 6
+
 
 @dataclass(frozen=True)
 class SizeField:
@@ -47,10 +49,17 @@ class SizeField:
             return np.minimum(wanted, _least(points, self.points, self.sizes_mm))
         from scipy.spatial import cKDTree
 
-        # Farther than this no source asks for less than the largest size.
-        reach = (self.largest_mm - float(self.sizes_mm.min())) / GRADING
-        pairs = cKDTree(points).sparse_distance_matrix(cKDTree(self.points), reach, output_type="ndarray")
-        np.minimum.at(wanted, pairs["i"], self.sizes_mm[pairs["j"]] + GRADING * pairs["v"])
+        # What the nearest source asks for bounds how far another can lie that asks for less; places of like bounds together.
+        tree, least = cKDTree(self.points), float(self.sizes_mm.min())
+        away, nearest = tree.query(points)
+        wanted = np.minimum(wanted, self.sizes_mm[nearest] + GRADING * away)
+        order = np.argsort(wanted)
+        for some in np.array_split(order, CHUNKS):
+            if not len(some):
+                continue
+            reach = (float(wanted[some[-1]]) - least) / GRADING
+            pairs = cKDTree(points[some]).sparse_distance_matrix(tree, max(reach, 0.0), output_type="ndarray")
+            np.minimum.at(wanted, some[pairs["i"]], self.sizes_mm[pairs["j"]] + GRADING * pairs["v"])
         return wanted
 
     def with_sources(self, points: np.ndarray, sizes_mm: np.ndarray) -> SizeField:
@@ -107,11 +116,43 @@ def _narrow_places(
     first = np.cumsum(counts) - counts
     share = (np.arange(len(edge)) - first[edge] + 0.5) / counts[edge]
     samples = starts[edge] + share[:, None] * (ends - starts)[edge]
-    reach = ACROSS * largest_mm + largest_mm
-    pairs = cKDTree(samples).query_pairs(reach, output_type="ndarray")
-    if not len(pairs):
-        return np.empty((0, 2)), np.empty(0)
-    pairs = np.concatenate([pairs, pairs[:, ::-1]])
+    tree = cKDTree(samples)
+    looking, reach, furthest = np.arange(len(samples)), 2.0 * largest_mm, ACROSS * largest_mm + largest_mm
+    wanted = np.full(len(samples), float(largest_mm))
+    inner = 0.0
+    while len(looking) and inner < furthest:
+        reach = min(reach, furthest)
+        pairs = cKDTree(samples[looking]).sparse_distance_matrix(tree, reach, output_type="ndarray")
+        pairs = pairs[pairs["v"] > inner] if inner else pairs
+        here, size = _facing(
+            np.column_stack([looking[pairs["i"]], pairs["j"]]),
+            samples,
+            edge,
+            starts,
+            ends,
+            lengths,
+            largest_mm,
+            enough_mm,
+        )
+        np.minimum.at(wanted, here, size)
+        # Metal wider than this gives no smaller size; a place's nearest sample may lie a largest size off its foot.
+        looking, inner = looking[ACROSS * wanted[looking] + largest_mm > reach], reach
+        reach *= 1.5
+    narrow = wanted < largest_mm
+    return samples[narrow], wanted[narrow]
+
+
+def _facing(
+    pairs: np.ndarray,
+    samples: np.ndarray,
+    edge: np.ndarray,
+    starts: np.ndarray,
+    ends: np.ndarray,
+    lengths: np.ndarray,
+    largest_mm: float,
+    enough_mm: float,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Of pairs of samples (n, 2), the first ones that see metal towards the other's edge, and the size wanted there."""
     here, other = pairs[:, 0], edge[pairs[:, 1]]
     touching = (edge[here] == other) | (np.abs(ends[edge[here]] - starts[other]).sum(axis=1) < 1e-9)
     touching |= np.abs(starts[edge[here]] - ends[other]).sum(axis=1) < 1e-9
@@ -132,7 +173,7 @@ def _narrow_places(
     between = np.maximum(gap / ACROSS, np.minimum(enough_mm, FACING_SHARE * gap))
     size = np.where(facing & long, between, LIGAMENT_SHARE * gap)
     seen &= size < largest_mm
-    return samples[here][seen], size[seen]
+    return here[seen], size[seen]
 
 
 def divided(starts: np.ndarray, ends: np.ndarray, field: SizeField) -> list[np.ndarray]:
