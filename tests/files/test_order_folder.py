@@ -198,12 +198,27 @@ def test_a_text_that_a_spreadsheet_would_run_is_tamed() -> None:
     assert rows[1:] == [["'=HYPERLINK(1)", "-3.5"], ["'@x", "'+cmd"]]
 
 
+def test_a_folder_in_inches_tells_no_quantity_in_metric_units() -> None:
+    """But beside the inches of a thickness, which the shop's stock list has in millimetres."""
+    found = judged(reviewed(), Verdict.ENOUGH, strength())
+    metric = order_folder(found, Style("letter"))
+    inches = order_folder(found, Style("letter", units="in"))
+    quantity = re.compile(r"\d[)]? ?(?:mm|kg|MPa|kN|N|N m)\b(?!/m)")
+    both = re.compile(r"[\d.]+ in / [\d.]+ mm")
+    told = {name: "\n".join(pages(data)) for name, data in inches.files.items() if name.endswith(".pdf")}
+    assert sum(len(quantity.findall("\n".join(pages(metric.files[name])))) for name in told) > 100
+    for name, text in told.items():
+        assert not quantity.search(both.sub("", text)), (name, quantity.findall(text))
+    # 8 kg and 0.80 mm of sag, over 0.45359237 kg and 25.4 mm.
+    assert "With all 17.6 lb in place, shelf should sag 0.0315 in." in " ".join(told["proof/report.pdf"].split())
+
+
 def test_the_cut_list_counts_screws_for_every_piece() -> None:
     """Two holes a shelf, seven shelves."""
     text = passed().files["bench/cut-list.csv"].decode("utf-8-sig")
     rows = [row for row in csv.DictReader(io.StringIO(text, newline="")) if row["kind"] == "hardware"]
     counts = Counter({row["what"]: int(row["count"]) for row in rows})
-    assert counts["lag screw 1/4, 60 mm long"] == 14
+    assert counts['lag screw 1/4", 60 mm long'] == 14
 
 
 def test_hashes_in_the_contents_and_in_the_sums_are_those_of_the_files(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from steadfold.deliver.drawing.tiles import BOTTOM_MM, INSET_MM, LEFT_MM, OVERLA
 from steadfold.deliver.sheets.fixing import fixed_of
 from steadfold.deliver.sheets.head import PAPER_MM, Style, part_head
 from steadfold.deliver.sheets.templates import flat_template, mounting_template, stud_words
-from tests.files.order_jobs import part_of, reviewed
+from tests.files.order_jobs import pages, part_of, reviewed
 
 DPI = 600
 PER_MM = DPI / 25.4
@@ -27,10 +27,10 @@ def rendered(data: bytes, page: int = 0, dpi: int = DPI) -> np.ndarray:
     return np.asarray(bitmap.to_numpy()).squeeze()
 
 
-def template(paper: str = "A4") -> bytes:
+def template(paper: str = "A4", units: str = "mm") -> bytes:
     found = reviewed()
     part = part_of(found)
-    made = flat_template(part_head(found.job, part), part, Style(paper))  # type: ignore[arg-type]
+    made = flat_template(part_head(found.job, part), part, Style(paper, units=units))  # type: ignore[arg-type]
     assert made is not None
     return made
 
@@ -41,20 +41,25 @@ def dark_span(values: np.ndarray) -> tuple[int, int]:
     return int(dark[0]), int(dark[-1]) + 1
 
 
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_both_bars_measure_100_mm_at_print_size(paper: str) -> None:
-    image = rendered(template(paper))
+@pytest.mark.parametrize(
+    ("paper", "units", "long_mm"), [("A4", "mm", 100.0), ("letter", "mm", 100.0), ("letter", "in", 4 * 25.4)]
+)
+def test_both_bars_measure_100_mm_or_4_inches_at_print_size(paper: str, units: str, long_mm: float) -> None:
+    data = template(paper, units)
+    image = rendered(data)
+    said = "4 in" if units == "in" else "100 mm"
+    assert f"Both bars must measure {said}." in pages(data)[0]
     height = image.shape[0]
     # The bars lie 8 mm below and 8 mm left of the window; what is cut out holds nothing else.
     row = height - round((BOTTOM_MM - 8.0) * PER_MM)
     start, end = round((LEFT_MM - 4) * PER_MM), round((LEFT_MM + 104) * PER_MM)
     low, high = dark_span(image[row - 2 : row + 3, start:end].min(axis=0))
-    assert (high - low) / PER_MM == pytest.approx(100.0, abs=0.1)
+    assert (high - low) / PER_MM == pytest.approx(long_mm, abs=0.1)
     column = round((LEFT_MM - 8.0) * PER_MM)
     bottom = height - round(BOTTOM_MM * PER_MM)
     upright = image[bottom - round(104 * PER_MM) : bottom + round(4 * PER_MM), column - 2 : column + 3].min(axis=1)
     low, high = dark_span(upright)
-    assert (high - low) / PER_MM == pytest.approx(100.0, abs=0.1)
+    assert (high - low) / PER_MM == pytest.approx(long_mm, abs=0.1)
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])

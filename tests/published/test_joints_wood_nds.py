@@ -249,7 +249,7 @@ def test_a_wood_that_is_not_named_is_counted_light_and_stays_unproven() -> None:
     assert named.proven and not nameless.proven and "not named" in nameless.why_unproven
     assert nameless.tension_n is not None and named.tension_n is not None
     assert nameless.tension_n < named.tension_n
-    assert governing(named, 500.0, 0.0)[0] == "lag screw 1/4 in wood of gravity 0.42"
+    assert governing(named, 500.0, 0.0)[0] == 'lag screw 1/4", in wood of gravity 0.42'
 
 
 def test_metric_coach_screws_are_not_in_the_nds() -> None:

@@ -1,6 +1,7 @@
 """Screws, bolts, washers and rods: sizes, stress areas, clearance holes, proof loads."""
 
 import math
+import re
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -219,6 +220,15 @@ def wood_fastener(name: str) -> WoodFastener:
     if found is None:
         raise NotInCatalogue("wood screw", name, _wood_fasteners())
     return _wood_fasteners()[found]
+
+
+def fastener_words(name: str) -> str:
+    """A screw's name as a sentence says it: a size that is a fraction of an inch gets its mark.
+
+    >>> fastener_words("lag screw 1/4"), fastener_words("wood screw #10")
+    ('lag screw 1/4"', 'wood screw #10')
+    """
+    return f'{name}"' if re.search(r"(?<!\d)\d+/\d+$", name) else name
 
 
 def lag_thread_length_mm(length_mm: float) -> float:

@@ -51,7 +51,7 @@ def _say(found: Comparison, units: Units, fine: bool) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from steadfold.quantities import show_length, show_mass
+    from steadfold.quantities import in_units, show_length, show_mass
 
     console = Console(highlight=False)
     console.print(Text(f"{found.part}: carries {show_mass(found.carried_kg, units)} at the most", style="bold"))
@@ -61,7 +61,7 @@ def _say(found: Comparison, units: Units, fine: bool) -> None:
     for c in found.choices:
         thick = f"{show_length(c.thickness_mm, units)} {c.label if 'ga' in c.label else ''}{' (now)' if c.now else ''}"
         if c.rating_kg is None:
-            table.add_row(c.material, thick, "", "", "", "", c.why_not)
+            table.add_row(c.material, thick, "", "", "", "", in_units(c.why_not, units))
             continue
         table.add_row(
             c.material,
@@ -70,7 +70,7 @@ def _say(found: Comparison, units: Units, fine: bool) -> None:
             show_mass(c.rating_kg, units),
             show_length(c.sag_mm or 0.0, units),
             "" if c.share is None else f"{100 * c.share:.0f} %",
-            c.governs,
+            in_units(c.governs, units),
         )
     console.print(table)
     if not fine:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -75,6 +76,10 @@ def _say(found: JobCost, units: Units) -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from steadfold.quantities import in_units
+
+    names = (*(name for name, _ in found.parts), *(name for name, _ in found.left_out))
+    tell = partial(in_units, units=units, names=(*names, *(stand.stand for stand in found.stands)))
     console = Console(highlight=False)
     basis = _basis(found)
     spread = f"between {found.order_low} and {found.order_high}"
@@ -88,10 +93,10 @@ def _say(found: JobCost, units: Units) -> None:
         for heading in ("operation", "amount", "", "money", ""):
             table.add_column(heading, justify="right" if heading in ("amount", "money") else "left")
         for line in cost.lines:
-            row = (f"{line.amount:.3g}", line.operation.unit, str(line.money), line.operation.basis)
-            table.add_row(line.operation.name, *row)
+            amount, _, unit = tell(f"{line.amount:.3g} {line.operation.unit}").partition(" ")
+            table.add_row(line.operation.name, amount, unit, str(line.money), tell(line.operation.basis))
         sent = cost.shipping
-        billed = f"billed by {sent.by}, {sent.billed_kg:.1f} kg" if not sent.on_pallet else "on a pallet"
+        billed = tell(f"billed by {sent.by}, {sent.billed_kg:.1f} kg") if not sent.on_pallet else "on a pallet"
         unit = "parcel" if sent.parcels == 1 else "parcels"
         table.add_row("carriage", str(sent.parcels), unit, str(sent.price), billed)
         console.print(table)
@@ -115,17 +120,24 @@ def _say(found: JobCost, units: Units) -> None:
         notes = "".join(f"; {note}" for note in group.nest.notes)
         sheets = f"{len(group.nest.sheets)} sheet{'s' if len(group.nest.sheets) != 1 else ''}"
         used = f"{100 * group.nest.density:.0f} % of what is used up"
-        console.print(Text(f"{group.material} {group.thickness_mm:g} mm: {sheets}, {used}{notes}"))
+        console.print(Text(f"{group.material} {_sheet(group.thickness_mm, units)}: {sheets}, {used}{tell(notes)}"))
     for stand in found.stands:
-        console.print(Text(f"{stand.stand}, bought apart: {stand.why_not}"))
+        console.print(Text(tell(f"{stand.stand}, bought apart: {stand.why_not}")))
         for bar in stand.bars:
-            console.print(Text(f"  {bar.sentence}: {bar.stock}, sawing {bar.work}"))
+            console.print(Text(tell(f"  {bar.sentence}: {bar.stock}, sawing {bar.work}")))
     if found.quote_next:
         console.print(Text(f"Have this quoted next, it is known least: {found.quote_next}"))
     for name, why in found.left_out:
-        console.print(Text(f"{name}: no cost: {why}"))
+        console.print(Text(f"{name}: no cost: {tell(why)}"))
     for sentence in found.unused:
         console.print(Text(sentence))
+
+
+def _sheet(thickness_mm: float, units: Units) -> str:
+    """A thickness as a shop says it."""
+    from steadfold.quantities import show_length
+
+    return show_length(thickness_mm, units) if units == "in" else f"{thickness_mm:g} mm"
 
 
 def _basis(found: JobCost) -> str:

@@ -53,9 +53,11 @@ def _making(found: Made) -> list[tuple[str, str]]:
 
 def _strength(found: Strength, units: Units) -> list[tuple[str, str]]:
     """Rating, each case, each link of the chain, and the hand formulas beside."""
-    low, high = found.carried_kg.low, found.carried_kg.high
-    carries = show_mass(high, units) if low == high else f"{show_mass(low, units)} to {show_mass(high, units)}"
-    rating = f"{show_mass(found.rating_kg, units)} in all, set by {found.governs}; it carries {carries}"
+    asked = dict.fromkeys(show_mass(mass, units) for mass in (found.carried_kg.low, found.carried_kg.high))
+    carries = " to ".join(asked)
+    low, high = show_mass(found.rating_low_kg, units), show_mass(found.rating_high_kg, units)
+    between = "" if low == high else f" ({low} to {high} with the model's own error)"
+    rating = f"{show_mass(found.rating_kg, units)} in all{between}, set by {found.governs}; it carries {carries}"
     rows = [("rating", rating)]
     for case in found.cases:
         factors = f"set at {case.load_factor_set:.2f}, gives way at {case.load_factor_collapse:.2f}"

@@ -61,8 +61,10 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _say(report: StandReport, units: Units) -> None:
-    from steadfold.quantities import show_force, show_length
+    from steadfold.quantities import in_units, show_force, show_length
+    from steadfold.review.retold import retold_stand
 
+    report = retold_stand(report, units)
     print(report.name)
     plan = report.level
     if plan is not None:
@@ -93,7 +95,5 @@ def _say(report: StandReport, units: Units) -> None:
         if why.next_reading:
             print(f"  What would tell: {why.next_reading}.")
         for each in why.ranges:
-            print(
-                f"    {each.cause}: {each.low:.3g} to {each.high:.3g} {each.unit} (95 %), chance {each.chance:.0%};"
-                f" believed before: {each.prior}"
-            )
+            believed = in_units(f"{each.low:.3g} to {each.high:.3g} {each.unit} (95 %)", units)
+            print(f"    {each.cause}: {believed}, chance {each.chance:.0%}; believed before: {each.prior}")

@@ -24,8 +24,9 @@ def run(options: argparse.Namespace) -> int:
     from steadfold.cli.progress import progress
     from steadfold.cli.reading import job_from
     from steadfold.job.writer import write_job
-    from steadfold.quantities import show_mass
+    from steadfold.quantities import in_units, show_mass
     from steadfold.review.mend import mend, with_change
+    from steadfold.review.retold import retold_mended
 
     job_from(options.job, options.part)
     job = job_from(options.job)
@@ -42,12 +43,14 @@ def run(options: argparse.Namespace) -> int:
         thinner = None if found.thinner is None else _plain(found.thinner)
         print(json.dumps({**told, "near": near, "thinner": thinner, "untried": list(found.untried)}, ensure_ascii=False))
         return 0
+    units = options.units
+    found = retold_mended(found, units)
     now = "not computed" if found.now_share is None else f"uses {100 * found.now_share:.0f} % of what is allowed"
     print(f"{found.part} now {now}: {found.now}")
     for number, change in enumerate(found.changes, start=1):
         print(
-            f"  {number}. {change.say}: {100 * change.share:.0f} %, may carry {show_mass(change.rating_kg, options.units)}, "
-            f"{change.added_kg:+z.2f} kg, {change.added_mm:+.2f} mm of sheet"
+            f"  {number}. {change.say}: {100 * change.share:.0f} %, may carry {show_mass(change.rating_kg, units)}, "
+            + in_units(f"{change.added_kg:+z.2f} kg, {change.added_mm:+z.2f} mm of sheet", units)
         )
         print(f"     in the job: {_lines(change)}")
     if not found.changes:

@@ -27,6 +27,7 @@ def run(options: argparse.Namespace) -> int:
     from steadfold.quantities import read_length, show_length, show_mass
     from steadfold.review import review
     from steadfold.review.prove import proof_result, proof_sheet
+    from steadfold.review.retold import retold_proof, retold_result
 
     if not 1.0 <= options.factor <= 4.0:
         return say_problem("a proof load lies between 1 and 4 times what the part carries", options.json)
@@ -45,6 +46,8 @@ def run(options: argparse.Namespace) -> int:
         print(json.dumps({"steadfold": 1, "sheet": asdict(sheet), "result": None if result is None else asdict(result)}))
         return 0
     units = options.units
+    sheet = retold_proof(sheet, units)
+    result = None if result is None else retold_result(result, units)
     print(f"Proof test of {sheet.part}")
     print(f"  hang {show_mass(sheet.load_kg, units)} in all for {sheet.hold_s / 60:.0f} minutes: {'; '.join(sheet.places)}")
     low, high = show_length(sheet.low_mm, units), show_length(sheet.high_mm, units)

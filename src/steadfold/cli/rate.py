@@ -39,8 +39,9 @@ def run(options: argparse.Namespace) -> int:
         print(json.dumps(plain(result), ensure_ascii=False, allow_nan=False))
     else:
         from steadfold.cli.rated import say_review
+        from steadfold.review.retold import retold
 
-        say_review(result, options.units, options.details, options.job)
+        say_review(retold(result, options.units), options.units, options.details, options.job)
         for name in drawn:
             print(f"{options.pictures}/{name}")
     return exit_status(str(result.verdict))

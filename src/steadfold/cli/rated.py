@@ -13,7 +13,7 @@ from steadfold.cli.main import CAUTION
 from steadfold.cli.walls import wall_rows
 from steadfold.findings import Finding, Severity, Verdict
 from steadfold.mount.records import Strength
-from steadfold.quantities import show_length, show_mass
+from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
 from steadfold.review.records import Assumption
@@ -135,7 +135,7 @@ def _part(console: Console, part: PartReview, units: Units, details: bool, many:
 
 def _held(found: Strength, verdict: Verdict, units: Units) -> list[tuple[str, str]]:
     """What it may carry, how far it sags, and what to try."""
-    may = f"{show_mass(found.rating_kg, units)} in all (set by {found.governs})"
+    may = f"{may_carry(found, units)} (set by {found.governs})"
     if verdict is Verdict.UNPROVEN:
         may = f"not proven; all that is known would let it carry {may}"
     carried = dict.fromkeys(show_mass(m, units) for m in (found.carried_kg.low, found.carried_kg.high))
@@ -145,6 +145,12 @@ def _held(found: Strength, verdict: Verdict, units: Units) -> list[tuple[str, st
         limit = f" of the {show_length(found.sag_limit_mm, units)} allowed" if found.sag_limit_mm < 1e6 else ""
         rows.append(("sags", f"{show_length(resting.sag_mm, units)} at rest{limit}"))
     return [*rows, ("try tonight", found.tonight)] if found.tonight else rows
+
+
+def may_carry(found: Strength, units: Units) -> str:
+    """The mass it may carry in all, and the least of it that the model's own error leaves, where that shows."""
+    may, least = show_mass(found.rating_kg, units), show_mass(found.rating_low_kg, units)
+    return f"{may} in all" if may == least else f"{may} in all, at least {least} with the model's own error"
 
 
 def _made(part: PartReview, units: Units) -> list[tuple[str, str]]:
@@ -172,7 +178,7 @@ def _stand(console: Console, stand: StandReport, units: Units, details: bool) ->
     if stand.sag_mm is not None:
         rows.append(("sags", show_length(stand.sag_mm, units)))
     if stand.slope_mm_per_m is not None:
-        rows.append(("slope", f"{stand.slope_mm_per_m:.2f} mm a metre"))
+        rows.append(("slope", in_units(f"{stand.slope_mm_per_m:z.2f} mm a metre", units)))
     if stand.tipping_factor is not None:
         rows.append(("tipping factor", f"{stand.tipping_factor:.2f}"))
     if stand.humming is not None:

@@ -133,7 +133,7 @@ def _say(found: Sized, units: Units) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from steadfold.quantities import show_mass
+    from steadfold.quantities import in_units, show_mass
 
     console = Console(highlight=False)
     search = found.found
@@ -151,7 +151,7 @@ def _say(found: Sized, units: Units) -> None:
         best = search.answers[search.best]
         word = "lightest" if found.aim == "mass" else "cheapest"
         console.print(Text.assemble((f"{found.part}: the {word} that is enough: {named(search.best)}", "bold")))
-        console.print(Text(f"{price(best.cost)} each, may carry {show_mass(best.rating, units)}; {best.why}"))
+        console.print(Text(f"{price(best.cost)} each, may carry {show_mass(best.rating, units)}; {in_units(best.why, units)}"))
     kept = f", {search.kept} from the cache" if search.kept else ""
     ended = "" if search.complete else "; stopped early: the best so far"
     cannot = f", {len(search.screened)} cannot be" if search.screened else ""
@@ -164,8 +164,8 @@ def _say(found: Sized, units: Units) -> None:
     for candidate in search.pareto:
         answer = search.answers[candidate]
         rating = show_mass(answer.rating, units)
-        table.add_row(named(candidate), price(answer.cost), rating, answer.outcome, answer.why)
+        table.add_row(named(candidate), price(answer.cost), rating, answer.outcome, in_units(answer.why, units))
     console.print(table)
     if search.best is None:
         for candidate, why in list(search.screened.items())[:5]:
-            console.print(Text(f"{named(candidate)}: {why}"))
+            console.print(Text(f"{named(candidate)}: {in_units(why, units)}"))

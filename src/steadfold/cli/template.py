@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
 def _single(options: argparse.Namespace) -> int:
     from steadfold.catalogue import NotInCatalogue
     from steadfold.cli.problems import say_problem
-    from steadfold.quantities import read_angle
+    from steadfold.quantities import in_units, read_angle
     from steadfold.stand.cut_list import saw_setting
     from steadfold.stand.template import template
 
@@ -68,14 +68,16 @@ def _single(options: argparse.Namespace) -> int:
         }  # fmt: skip
         print(json.dumps(said, ensure_ascii=False))
     else:
-        print(f"{made.profile}: {setting.say}")
-        print(f"  {made.say}; long point {made.rise_mm:.1f} mm beyond the short one")
+        print(f"{made.profile}: {in_units(setting.say, options.units)}")
+        beyond = f"long point {made.rise_mm:.1f} mm beyond the short one"
+        print(in_units(f"  {made.say}; {beyond}", options.units))
         _say_files(options.out, written)
     return 0 if setting.reachable else 1
 
 
 def _job(options: argparse.Namespace) -> int:
     from steadfold.cli.stands import stand_from
+    from steadfold.quantities import in_units
     from steadfold.stand.cut_list import braces_on_pitch, cut_list, pitch_of
     from steadfold.stand.template import template
 
@@ -133,9 +135,10 @@ def _job(options: argparse.Namespace) -> int:
     else:
         _say(stand.name, found, options.units)
         for each in near[:3]:
+            off = in_units(f"off by {each.off_mm:+z.2f} mm", options.units)
             print(
                 f"  braces on the holes: {each.along} along, {each.down} down, {each.brace} on the brace"
-                f" ({math.degrees(each.angle_rad):.1f}°, off by {each.off_mm:+.2f} mm)"
+                f" ({math.degrees(each.angle_rad):.1f}°, {off})"
             )
         _say_files(options.out, written)
     return 0 if all(end.setting.reachable for piece in found.pieces for end in piece.ends) else 1
@@ -166,7 +169,7 @@ def _plain_piece(piece: CutPiece) -> dict[str, Any]:
 
 
 def _say(name: str, found: CutList, units: Units) -> None:
-    from steadfold.quantities import show_length
+    from steadfold.quantities import in_units, show_length
 
     print(name)
     for piece in found.pieces:
@@ -174,12 +177,12 @@ def _say(name: str, found: CutList, units: Units) -> None:
             f"  {piece.name}, {piece.profile}: {show_length(piece.long_mm, units, 1 if units == 'mm' else 3)} over all"
         )
         for word, end in zip(("first end", "second end"), piece.ends, strict=True):
-            print(f"      {word}: {end.setting.say}" + (f", meets {end.meets}" if end.meets else ""))
+            print(f"      {word}: {in_units(end.setting.say, units)}" + (f", meets {end.meets}" if end.meets else ""))
         if any(end.setting.from_square_rad for end in piece.ends):
             side = "one side" if piece.same_side else "opposite sides"
             print(f"      long points on {side}")
         for hole in piece.holes:
-            print(f"      hole at {show_length(hole.at_mm, units, 1 if units == 'mm' else 3)}: {hole.how}")
+            print(f"      hole at {show_length(hole.at_mm, units, 1 if units == 'mm' else 3)}: {in_units(hole.how, units)}")
     for rod, size, length in found.rods:
         print(f"  {rod}, {size} threaded rod: {show_length(length, units, 0 if units == 'mm' else 2)}")
     for profile, plan in found.stock:

@@ -57,8 +57,10 @@ def _deciding(report: StandReport) -> str:
 
 def _say(report: StandReport, units: Units) -> None:
     from steadfold.cli.rated import finding_lines
-    from steadfold.quantities import show_force, show_length, show_mass
+    from steadfold.quantities import in_units, show_force, show_length, show_mass
+    from steadfold.review.retold import retold_stand
 
+    report = retold_stand(report, units)
     found = report.topple
     print(report.name)
     if found is None:
@@ -78,7 +80,7 @@ def _say(report: StandReport, units: Units) -> None:
                 said = (
                     "never tips"
                     if turned == 0.0
-                    else f"{each.factor:.2f}  ({held:.3g} kN m holds, {turned:.3g} kN m turns)"
+                    else in_units(f"{each.factor:.2f}  ({held:.3g} kN m holds, {turned:.3g} kN m turns)", units)
                 )
                 print(f"  {words}: {said}")
         print(f"  wanted: {found.wanted:g} at rest and with a person leaning")

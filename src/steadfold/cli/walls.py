@@ -30,4 +30,4 @@ def wall_rows(walls: Sequence[WallRating], units: Units, details: bool) -> list[
 def _said(wall: WallRating, units: Units) -> str:
     if wall.rating_kg is None:
         return f"unproven: {wall.why}"
-    return f"{show_mass(wall.rating_kg, units)} with {wall.fixing}, set by {wall.governs}"
+    return f"at least {show_mass(wall.rating_kg, units)} with {wall.fixing}, set by {wall.governs}"

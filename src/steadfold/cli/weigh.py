@@ -29,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
     from steadfold.cli.problems import say_problem
     from steadfold.cli.stands import stand_from
     from steadfold.job.stand_machine import scale_readings
-    from steadfold.quantities import read_mass
+    from steadfold.quantities import in_units, read_mass
     from steadfold.stand.plain import plain_weighed
     from steadfold.stand.weigh import sheet, weigh
 
@@ -50,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
                 print(
                     f"{stand.machine.name} has no [[stand.machine.scale]] readings yet; here is where to put the scale.\n"
                 )
-            print(text)
+            print(in_units(text, options.units, (stand.machine.name,)))
         return 0
     found = weigh(readings)
     if options.json:

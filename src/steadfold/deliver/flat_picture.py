@@ -26,9 +26,7 @@ def svg_path(outline: Outline) -> str:
         chord = math.dist(start, end)
         radius = chord * (1 + bulge * bulge) / (4 * abs(bulge))
         large = 1 if abs(bulge) > 1 else 0
-        steps.append(
-            f"A{_n(radius)} {_n(radius)} 0 {large} {0 if bulge > 0 else 1} {_n(end[0])} {_n(-end[1])}"
-        )
+        steps.append(f"A{_n(radius)} {_n(radius)} 0 {large} {0 if bulge > 0 else 1} {_n(end[0])} {_n(-end[1])}")
     return " ".join(steps) + " Z"
 
 
@@ -41,7 +39,7 @@ def flat_svg(part: Part, flat: FlatPattern, units: Units = "mm") -> str:
     width, height = x1 - x0 + 2 * room, y1 - y0 + 2 * room
     body = [_metal(flat)]
     for line in flat.bend_lines:
-        body.append(_bend(part, line.start, line.end, line.bend, text))
+        body.append(_bend(part, line.start, line.end, line.bend, text, units))
     body.append(_size(x0, x1, y0, y1, text, units))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}mm" height="{_n(height)}mm" '
@@ -60,12 +58,14 @@ def _metal(flat: FlatPattern) -> str:
     )
 
 
-def _bend(part: Part, start: tuple[float, float], end: tuple[float, float], number: int, text: float) -> str:
+def _bend(
+    part: Part, start: tuple[float, float], end: tuple[float, float], number: int, text: float, units: Units
+) -> str:
     angle = math.degrees(math.atan2(end[1] - start[1], end[0] - start[0]))
     if not -90 < angle <= 90:
         angle += 180
     x, y = 0.5 * (start[0] + end[0]), -0.5 * (start[1] + end[1])
-    note = escape(bend_note(part.bends[number]))
+    note = escape(bend_note(part.bends[number], units))
     size = min(0.9 * text, max(0.12 * math.dist(start, end), 0.3 * text))
     return (
         f'<line x1="{_n(start[0])}" y1="{_n(-start[1])}" x2="{_n(end[0])}" y2="{_n(-end[1])}" stroke="{BEND}" '

@@ -28,6 +28,7 @@ from steadfold.deliver.whole_folder import FolderRefused, write_whole_folder
 from steadfold.findings import Verdict, worst
 from steadfold.review import PartReview, Review
 from steadfold.review.costing import LaidOut
+from steadfold.review.retold import retold
 from steadfold.sheet.solid import SolidError
 from steadfold.stand.answers import StandReport
 
@@ -89,6 +90,7 @@ def order_folder(
     differ. Raises `NothingToOrder` when nothing may be written out, `NestRefused` for a layout that is not of this job.
     """
     style = style or Style()
+    review = retold(review, style.units)
     chosen = [part for part in review.parts if allowed(part, even_if)]
     left_out = [
         LeftOut(part.name, part.verdict, reason_of(part)) for part in review.parts if not allowed(part, even_if)

@@ -138,7 +138,7 @@ def _contours(measures: Measures) -> Iterator[Noted]:
             yield Noted(
                 Finding(
                     "cut-twice", Severity.STOP, measures.place_of(one),
-                    f"It lies over the {two.what} at {two.at_mm[0]:.1f}, {two.at_mm[1]:.1f}.",
+                    f"It lies over the {two.what} at {two.at_mm[0]:.1f}, {two.at_mm[1]:.1f} mm.",
                     None, None, "geometry", "leave one of them out, or make them one opening",
                 ),
                 (centre(one), centre(two)),
@@ -184,7 +184,7 @@ def _webs(measures: Measures, shop: Shop) -> Iterator[Noted]:
             yield Noted(
                 Finding(
                     "web-between-slots-thin", Severity.CAUTION, measures.place_of(one),
-                    f"{gap:.2f} mm of metal is left to the {two.what} at {two.at_mm[0]:.1f}, {two.at_mm[1]:.1f}; "
+                    f"{gap:.2f} mm of metal is left to the {two.what} at {two.at_mm[0]:.1f}, {two.at_mm[1]:.1f} mm; "
                     f"the cutter wants {limit:.4g} mm.",
                     gap, limit, _source(shop), f"move them {limit - gap:.2f} mm further apart",
                 ),

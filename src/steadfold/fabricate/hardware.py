@@ -57,7 +57,7 @@ def hardware_findings(
     for fixing in fixings:
         thread = bolt(fixing.size)
         opening = opening_at(measures, fixing.panel, fixing.at_mm)
-        place = f"{fixing.size} at {fixing.at_mm[0]:.1f}, {fixing.at_mm[1]:.1f} in panel {fixing.panel!r}"
+        place = f"{fixing.size} at {fixing.at_mm[0]:.1f}, {fixing.at_mm[1]:.1f} mm in panel {fixing.panel!r}"
         if opening is None:
             hole = thread.clearance_hole_mm()
             yield Noted(

@@ -188,7 +188,7 @@ class Measures:
         """Where an opening is, for people."""
         x, y = opening.at_mm
         where = f"panel {self.part.panels[opening.panel].name!r}" if opening.panel is not None else "the flat"
-        return f"{opening.what} at {x:.1f}, {y:.1f} in {where}"
+        return f"{opening.what} at {x:.1f}, {y:.1f} mm in {where}"
 
     def bend_name(self, index: int) -> str:
         """What a bend is called: the two panels it joins."""

@@ -171,7 +171,7 @@ def nds_capacity(
         "; ".join(missing),
         factor,
         "hankinson" if screw.kind == "lag screw" else "linear",
-        f"{fastener} in wood of gravity {specific_gravity:g}",
+        f"{fasteners.fastener_words(fastener)}, in wood of gravity {specific_gravity:g}",
     )
     return weakest((in_wood, screw_steel(fastener)), f"{fastener} in wood")
 

@@ -43,7 +43,7 @@ class BarBuy:
     def sentence(self) -> str:
         """The answer in a sentence."""
         short = "no plan needs less" if self.plan.optimal else f"no plan can need less than {self.plan.bound:.0f} mm"
-        bars = ", ".join(f"{n} × {length:.0f} mm" for length, n in sorted(self._by_length().items(), reverse=True))
+        bars = ", ".join(f"{n} of {length:.0f} mm" for length, n in sorted(self._by_length().items(), reverse=True))
         return f"{self.profile}: buy {bars}; {self.plan.offcut:.0f} mm of offcut and saw kerf; {short}"
 
     def _by_length(self) -> dict[float, int]:

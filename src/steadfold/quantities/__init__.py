@@ -27,6 +27,7 @@ from steadfold.quantities.reading import (
     read_temperature,
     read_time,
 )
+from steadfold.quantities.sentences import in_units
 from steadfold.quantities.showing import show_angle, show_force, show_length, show_mass, show_stress
 
 __all__ = [
@@ -40,6 +41,7 @@ __all__ = [
     "Radian",
     "Range",
     "Second",
+    "in_units",
     "read_angle",
     "read_force",
     "read_frequency",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 
-from steadfold.catalogue import Material
+from steadfold.catalogue import Material, fasteners
 from steadfold.findings import Finding, Severity
 from steadfold.job.models import Job, JobPart, Mount
 from steadfold.job.problem import JobProblems
@@ -98,8 +98,8 @@ def wall_words(mount: Mount) -> str:
 
 
 def fixing_words(mount: Mount) -> str:
-    """The fixing in words: `lag screw 1/4, 60 mm long`."""
-    words = mount.fastener or "a fixing the job does not name"
+    """The fixing in words: `lag screw 1/4", 60 mm long`."""
+    words = fasteners.fastener_words(mount.fastener) if mount.fastener else "a fixing the job does not name"
     if mount.grade:
         words += f", {mount.grade}"
     return words if mount.length_mm is None else f"{words}, {show_length(mount.length_mm, 'mm', 0)} long"

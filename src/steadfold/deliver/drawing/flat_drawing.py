@@ -68,7 +68,7 @@ def flat_drawing(part: Part, flat: FlatPattern, room_width: float, room_height: 
     marks += [outline_stroke(opening, place, VISIBLE) for opening in flat.openings]
     boxes = [_paper_box(opening, place) for opening in flat.openings]
     for bend in flat.bend_lines:
-        marks += _bend(part, bend, place, boxes)
+        marks += _bend(part, bend, place, boxes, units)
     for group in groups:
         marks += _opening_marks(group, place)
     marks += _overall(flat, place, units)
@@ -84,13 +84,13 @@ def flat_drawing(part: Part, flat: FlatPattern, room_width: float, room_height: 
     )
 
 
-def _bend(part: Part, bend: BendLine, place: Place, boxes: Sequence[Box]) -> list[Mark]:
+def _bend(part: Part, bend: BendLine, place: Place, boxes: Sequence[Box], units: Units) -> list[Mark]:
     """A bend line with its note above it, where no opening is in the way; only its number where there is no room."""
     a, b = place(bend.start), place(bend.end)
     angle = readable(math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])))
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     room = math.dist(a, b)
-    note, number = f"{bend.bend + 1}  {bend_note(part.bends[bend.bend])}", str(bend.bend + 1)
+    note, number = f"{bend.bend + 1}  {bend_note(part.bends[bend.bend], units)}", str(bend.bend + 1)
     for text, height, slack in ((note, TEXT_MM, 4.0), (note, 1.8, 1.0), (number, 1.8, -10.0)):
         tried = []
         for share in (0.5, 0.3, 0.7, 0.15, 0.85):

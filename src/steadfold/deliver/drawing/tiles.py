@@ -8,6 +8,7 @@ from typing import Any
 
 from steadfold.deliver.drawing.lines import CUT, NARROW, THIN, LineType
 from steadfold.deliver.drawing.marks import Area, Mark, Words, circle_stroke, line, picture
+from steadfold.quantities.showing import Units
 
 OVERLAP_MM = 10.0
 INSET_MM = 6.0
@@ -19,7 +20,8 @@ LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 22.0, 10.0, 22.0, 24.0
 MOST_SHEETS = 48
 """A drawing that takes more sheets is not printed at full size."""
 
-RULER_MM = 100.0
+RULERS: dict[Units, tuple[float, int, int, str]] = {"mm": (100.0, 10, 5, "100 mm"), "in": (101.6, 16, 4, "4 in")}
+"""The bars that a print is measured by: length in mm, strokes, how many of them to a long one, and what it measures."""
 
 
 @dataclass(frozen=True)
@@ -92,10 +94,10 @@ def _starts(length: float, window: float, count: int) -> list[float]:
     return [i * (window - OVERLAP_MM) for i in range(count)]
 
 
-def tile_pages(tiling: Tiling, art: dict[str, Any]) -> dict[str, Any]:
+def tile_pages(tiling: Tiling, art: dict[str, Any], units: Units = "mm") -> dict[str, Any]:
     """The sheets as the template takes them: the drawing once, and for each sheet its window and what is round it.
 
-    `art` is the picture of the whole drawing, of the tiling's size.
+    `art` is the picture of the whole drawing, of the tiling's size; the bars round it are 100 mm or 4 in long.
     """
     width, height = tiling.window_mm
     pages = []
@@ -106,7 +108,7 @@ def tile_pages(tiling: Tiling, art: dict[str, Any]) -> dict[str, Any]:
                 # From the top left of the window to the top left of the drawing.
                 "dx": -tile.x_mm,
                 "dy": -(tiling.height_mm - tile.y_mm - height),
-                "round": picture(_round(tiling, tile), *tiling.paper_mm),
+                "round": picture(_round(tiling, tile, units), *tiling.paper_mm),
             }
         )
     return {
@@ -119,16 +121,17 @@ def tile_pages(tiling: Tiling, art: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _round(tiling: Tiling, tile: Tile) -> list[Mark]:
+def _round(tiling: Tiling, tile: Tile, units: Units) -> list[Mark]:
     """Rulers, border, cut and glue lines and the map of one sheet, in its own mm."""
     paper_width, paper_height = tiling.paper_mm
     width, height = tiling.window_mm
     x0, y0 = LEFT_MM, BOTTOM_MM
     x1, y1 = x0 + width, y0 + height
     marks: list[Mark] = [line([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)], THIN)]
-    marks += ruler((x0, y0 - 8.0), False) + ruler((x0 - 8.0, y0), True)
-    marks.append(Words((x0 + RULER_MM + 9, y0 - 6.2), "Both bars must measure 100 mm.", 1.8, "start"))
-    marks.append(Words((x0 + RULER_MM + 9, y0 - 9.6), "Print at 100 %, not fitted.", 1.8, "start"))
+    marks += ruler((x0, y0 - 8.0), False, units) + ruler((x0 - 8.0, y0), True, units)
+    long, _, _, said = RULERS[units]
+    marks.append(Words((x0 + long + 9, y0 - 6.2), f"Both bars must measure {said}.", 1.8, "start"))
+    marks.append(Words((x0 + long + 9, y0 - 9.6), "Print at 100 %, not fitted.", 1.8, "start"))
     right, below = tile.column + 1 < tiling.columns, tile.row + 1 < tiling.rows
     if right:
         at = x1 - OVERLAP_MM
@@ -189,22 +192,25 @@ def _map(tiling: Tiling, tile: Tile, corner: tuple[float, float]) -> list[Mark]:
     return marks
 
 
-def ruler(start: tuple[float, float], upright: bool) -> list[Mark]:
-    """A bar of 100 mm from a point, with a stroke every 10 mm."""
+def ruler(start: tuple[float, float], upright: bool, units: Units = "mm") -> list[Mark]:
+    """A bar of 100 mm from a point, with a stroke every 10 mm; in inches 4 in, with a stroke every quarter."""
+    length, strokes, to_a_long_one, said = RULERS[units]
     x, y = start
     bar = LineType("", 0.3, blunt=True)
 
     def at(along: float, across: float) -> tuple[float, float]:
         return (x + across, y + along) if upright else (x + along, y + across)
 
-    marks: list[Mark] = [line([at(0.0, 0.0), at(RULER_MM, 0.0)], bar)]
-    for mm in range(0, int(RULER_MM) + 1, 10):
-        long = 3.0 if mm % 50 == 0 else 1.8
-        # The end strokes stand inside the bar's length, so that its outer edges are 100 mm apart.
-        inset = 0.5 * bar.width_mm * (1 if mm == 0 else -1 if mm == RULER_MM else 0)
-        marks.append(line([at(mm + inset, 0.0), at(mm + inset, long)], bar))
-    for mm in (0, 50, 100):
-        words = str(mm) if mm < RULER_MM else "100 mm"
+    marks: list[Mark] = [line([at(0.0, 0.0), at(length, 0.0)], bar)]
+    for stroke in range(strokes + 1):
+        high = 3.0 if stroke % to_a_long_one == 0 else 1.8
+        # The end strokes stand inside the bar's length, so that its outer edges are that far apart.
+        along = stroke * length / strokes + 0.5 * bar.width_mm * ((stroke == 0) - (stroke == strokes))
+        marks.append(line([at(along, 0.0), at(along, high)], bar))
+    whole = int(said.split()[0])
+    for stroke in range(0, strokes + 1, to_a_long_one):
+        mm = stroke * length / strokes
+        words = said if stroke == strokes else str(stroke * whole // strokes)
         if upright:
             marks.append(Words(at(mm, -1.2), words, 1.6, "middle", 90.0))
         else:

@@ -12,7 +12,7 @@ from steadfold.deliver.sheets.head import Head, Style
 from steadfold.deliver.sheets.pictures import fixing_points, isometric_picture, loads_of, section_picture
 from steadfold.deliver.sheets.templates import mounting_marks, stud_words
 from steadfold.deliver.sheets.typeset import pdf
-from steadfold.quantities import show_mass
+from steadfold.quantities import in_units, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 
@@ -27,17 +27,17 @@ def assembly(head: Head, part: PartReview, fixed: Fixed | None, style: Style) ->
     data: dict[str, Any] = {
         "head": head.plain(style, "Putting it up"),
         "steps": [] if fixed is None else _steps(part, fixed, units),
-        "box": box_rows(part, fixed),
+        "box": box_rows(part, fixed, units),
         "tools": tools_of(fixed),
     }
     return pdf("assembly", data)
 
 
-def box_rows(part: PartReview, fixed: Fixed | None) -> list[list[str]]:
+def box_rows(part: PartReview, fixed: Fixed | None, units: Units) -> list[list[str]]:
     """What lies in front of the person for one part: the part and its fixings."""
     rows = [["1", part.name]]
     if fixed is not None:
-        rows += [[str(each.count), each.item] for each in hardware(part, fixed)]
+        rows += [[str(each.count), in_units(each.item, units)] for each in hardware(part, fixed)]
     return rows
 
 
@@ -63,7 +63,7 @@ def _steps(part: PartReview, fixed: Fixed, units: Units) -> list[dict[str, Any]]
         steps.append({"title": title, "words": words, "picture": drawn, "caution": caution})
 
     mass = part.mass_kg or 0.0
-    two = f" It is heavier than {BY_HAND_KG:g} kg: two people." if mass > BY_HAND_KG else ""
+    two = f" It is heavier than {show_mass(BY_HAND_KG, units)}: two people." if mass > BY_HAND_KG else ""
     add(
         "Look it over",
         f"One {part.name}, {show_mass(mass, units)}.{two} Edges smooth, holes clear, nothing bent in the post.",

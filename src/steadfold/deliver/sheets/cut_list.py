@@ -11,7 +11,7 @@ from steadfold.deliver.sheets.head import Head, Style
 from steadfold.deliver.sheets.quote_request import csv_bytes
 from steadfold.deliver.sheets.stand_sheets import cut_rows_of
 from steadfold.deliver.sheets.typeset import pdf
-from steadfold.quantities import show_length, show_mass
+from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 from steadfold.stand.answers import StandReport
@@ -81,7 +81,8 @@ def cut_list(head: Head, parts: Sequence[PartReview], stands: Sequence[StandRepo
         for number, each in enumerate(hardware(part, fixed)):
             name = f"{part.name}, {part.ordered.quantity} ×" if number == 0 else ""
             note = ", ".join(text for text in (each.standard, each.note) if text)
-            hardware_rows.append([name, str(each.count * part.ordered.quantity), each.item, note])
+            item = in_units(each.item, units)
+            hardware_rows.append([name, str(each.count * part.ordered.quantity), item, in_units(note, units)])
     data: dict[str, Any] = {
         "head": head.plain(style, "Cut list"),
         "units": units,

@@ -17,6 +17,7 @@ from steadfold.deliver.sheets.typeset import pdf
 from steadfold.job.models import Backing, Mount
 from steadfold.joints.backing import hold
 from steadfold.joints.sheet_hole import SheetHole
+from steadfold.quantities import in_units
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 
@@ -76,12 +77,12 @@ def _wall(part: PartReview, fixed: Fixed, backing: Backing, title: str, advice: 
         if mount.called:
             advice = f"{mount.called[0].upper() + mount.called[1:]}. {advice}"
         if rated.rating_kg is None:
-            return Wall(backing, title, advice, mount, "", sentence(rated.why))
+            return Wall(backing, title, advice, mount, "", sentence(in_units(rated.why, units)))
         return Wall(backing, title, advice, mount, rating_down(rated.rating_kg, units), "")
     mount = _usual_mount(backing, fixed)
     if part.strength is None:
         return Wall(backing, title, advice, mount, "", "Its rating is not computed.")
-    return Wall(backing, title, advice, mount, "", sentence(_unproven_why(part, fixed, mount)))
+    return Wall(backing, title, advice, mount, "", sentence(in_units(_unproven_why(part, fixed, mount), units)))
 
 
 def _usual_mount(backing: Backing, fixed: Fixed) -> Mount:
@@ -145,7 +146,7 @@ def fitting(head: Head, part: PartReview, fixed: Fixed | None, style: Style) -> 
         ]
     data: dict[str, Any] = {
         "head": head.plain(style, "Fitting it"),
-        "box": box_rows(part, fixed),
+        "box": box_rows(part, fixed, units),
         "steps": steps,
         "walls": [
             {

@@ -60,8 +60,8 @@ def named(mount: Mount) -> fasteners.Bolt | fasteners.WoodFastener | None:
 
 
 def fixing_words(mount: Mount, units: Units = "mm") -> str:
-    """The fixing in words: `lag screw 1/4, 60 mm long`."""
-    words = mount.fastener or "a fixing the job does not name"
+    """The fixing in words: `lag screw 1/4", 60 mm long`."""
+    words = fasteners.fastener_words(mount.fastener) if mount.fastener else "a fixing the job does not name"
     if mount.grade:
         words += f", {mount.grade}"
     if mount.length_mm is not None:
@@ -91,9 +91,10 @@ def hardware(part: PartReview, fixed: Fixed) -> tuple[Hardware, ...]:
         )
     if isinstance(fastener, fasteners.WoodFastener):
         length = "length not in the job" if mount.length_mm is None else f"{mount.length_mm:g} mm long"
-        lines = [Hardware(f"{fastener.kind} {fastener.size}, {length}", count, "", "")]
+        screw = fasteners.fastener_words(f"{fastener.kind} {fastener.size}")
+        lines = [Hardware(f"{screw}, {length}", count, "", "")]
         if fastener.kind != "wood screw" or mount.washer_mm is not None:
-            lines.append(Hardware(f"washer for {fastener.kind} {fastener.size}", count, "", ""))
+            lines.append(Hardware(f"washer for {screw}", count, "", ""))
         return tuple(lines)
     strength = mount.grade or (strength_named(mount.fastener) if mount.fastener else None) or "8.8"
     sheet = part.thickness_mm or 0.0

@@ -14,7 +14,7 @@ from steadfold.deliver.drawing.openings import Group, show
 from steadfold.deliver.sheets.head import DRAWING_MM, Head, Style
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.fabricate.shop import Shop
-from steadfold.quantities import show_length, show_mass
+from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 from steadfold.sheet.flat import BendLine, FlatPattern
@@ -267,7 +267,8 @@ def notes_of(part: PartReview, shop: Shop, units: Units) -> list[str]:
         found.append(
             f"Inside radii {said}. K from: {'; '.join(sources) or 'not said'}. Another radius moves the flanges: ask."
         )
-    found.append("Break all edges, no burr over 0.1 mm; corners that hands reach rounded by 0.5 mm at least.")
+    edges = "Break all edges, no burr over 0.1 mm; corners that hands reach rounded by 0.5 mm at least."
+    found.append(in_units(edges, units))
     found.append(_finish_note(part, units))
     if part.ordered.grain != "any":
         found.append(f"Grain {part.ordered.grain} the root panel's bottom edge.")

@@ -56,7 +56,7 @@ def product_sheet(head: Head, part: PartReview, fixed: Fixed | None, style: Styl
             for load in part.ordered.carries
         ],
         "sag": sag,
-        "box": [*box_rows(part, fixed), ["1", "sheet for fitting, with template"]],
+        "box": [*box_rows(part, fixed, style.units), ["1", "sheet for fitting, with template"]],
         "label_caution": label.caution,
         "wall": label.wall,
     }

@@ -12,7 +12,7 @@ from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.sheets.head import Head, Style
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.fabricate.shop import Shop
-from steadfold.quantities import show_length, show_mass
+from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 
@@ -109,7 +109,7 @@ def quote_request(
                 f"{part.material.id}, {show_length(part.thickness_mm or 0.0, units)}",
                 part.ordered.finish,
                 f"{show(width, units)} × {show(height, units)}",
-                f"{part.flat.cut_length_mm / 1000:.2f} m, {part.flat.pierces}",
+                f"{in_units(f'{part.flat.cut_length_mm / 1000:.2f} m', units)}, {part.flat.pierces}",
                 str(len(part.part.bends)),
                 show_mass(part.mass_kg or 0.0, units),
                 files[part.name]["stem"],

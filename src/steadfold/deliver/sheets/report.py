@@ -18,7 +18,7 @@ from steadfold.deliver.sheets.stand_picture import stand_picture
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.deliver.view import isometric, usual_up
 from steadfold.mount.records import Strength
-from steadfold.quantities import show_force, show_length, show_mass, show_stress
+from steadfold.quantities import in_units, show_force, show_length, show_mass, show_stress
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview, Review
 from steadfold.stand.answers import StandReport
@@ -119,7 +119,7 @@ def _part(head: Head, part: PartReview, fixed: Fixed | None, units: Units) -> di
         "quantity": part.ordered.quantity,
         "verdict": str(part.verdict),
         "reason": reason_of(part),
-        "shares": _worked_picture(part, fixed),
+        "shares": _worked_picture(part, units),
         "picture": isometric_picture(
             part.part,
             84.0,
@@ -132,14 +132,14 @@ def _part(head: Head, part: PartReview, fixed: Fixed | None, units: Units) -> di
         "plan": bend_plan_of(part) is not None,
         "no_plan": no_plan_words(part) if part.part.bends else "",
         "cost": _cost(part),
-        "fabrication": _fabrication(part),
+        "fabrication": _fabrication(part, units),
         "findings": [[str(f.severity), f.code, f.say, f.remedy, f.source] for f in part.findings],
         "assumptions": [],
         "stamp": head.stamp,
     }
 
 
-def _worked_picture(part: PartReview, fixed: Fixed | None) -> str:
+def _worked_picture(part: PartReview, units: Units) -> str:
     """The part coloured by share of its limit, as SVG; empty without a rating."""
     strength = part.strength
     if strength is None or strength.picture is None or part.part is None:
@@ -152,7 +152,7 @@ def _worked_picture(part: PartReview, fixed: Fixed | None) -> str:
         np.asarray(found.share),
         np.asarray(found.moved_mm),
     )
-    return worked_svg(worked, part.name, isometric(usual_up(part.part)))
+    return worked_svg(worked, part.name, isometric(usual_up(part.part)), units=units)
 
 
 def _strength(strength: Strength, units: Units) -> dict[str, Any]:
@@ -216,14 +216,15 @@ def _share(value: float | None) -> str:
     return "unproven" if value is None else f"{value:.2f}"
 
 
-def _fabrication(part: PartReview) -> str:
+def _fabrication(part: PartReview, units: Units) -> str:
     plan = bend_plan_of(part)
     if plan is None:
         return ""
     gap = plan.clearance_mm
     clears = f", clears these tools by {gap:.1f} mm" if gap is not None else ""
     best = "" if plan.complete else "; not searched to the end"
-    return f"{len(plan.steps)} strokes, {plan.flips} flips, {plan.press_force_kn:.0f} kN at most{clears}{best}."
+    said = f"{len(plan.steps)} strokes, {plan.flips} flips, {plan.press_force_kn:.0f} kN at most{clears}{best}."
+    return in_units(said, units)
 
 
 def _cost(part: PartReview) -> dict[str, Any] | None:
@@ -242,7 +243,12 @@ def _stand(stand: StandReport, units: Units) -> dict[str, Any]:
     budget = stand.budgets[0] if stand.budgets else None
     facts = [
         ["sag", "not computed" if stand.sag_mm is None else _sag(stand.sag_mm, units)],
-        ["slope", "not computed" if stand.slope_mm_per_m is None else f"{stand.slope_mm_per_m:.2f} mm a metre"],
+        [
+            "slope",
+            "not computed"
+            if stand.slope_mm_per_m is None
+            else in_units(f"{stand.slope_mm_per_m:z.2f} mm a metre", units),
+        ],
         ["tipping factor", "not computed" if stand.tipping_factor is None else f"{stand.tipping_factor:.2f}"],
         ["swings at", ", ".join(f"{hz:.1f} Hz" for hz in stand.frequency_hz[:3]) or "not computed"],
         ["mass of the frame", show_mass(stand.frame_mass_kg, units)],
@@ -275,7 +281,7 @@ def _stand(stand: StandReport, units: Units) -> dict[str, Any]:
                 each.name,
                 each.profile,
                 show_force(each.axial_n, units),
-                f"{each.moment_nmm / 1000:.0f} N m",
+                in_units(f"{each.moment_nmm / 1000:.0f} N m", units),
                 _share(each.share),
                 each.case,
                 each.governs,

@@ -50,7 +50,7 @@ def saw_templates(head: Head, report: StandReport, style: Style) -> bytes | None
         return None
     art = picture(moved(marks, INSET_MM, INSET_MM), tiling.width_mm, tiling.height_mm)
     say = "Cut along the upper line, wrap it round with the folds on the corners, mark along it. 0 is the short point."
-    data = {"head": head.plain(style, "Templates of the saw cuts"), "say": say, "tiles": tile_pages(tiling, art)}
+    data = {"head": head.plain(style, "Templates of the saw cuts"), "say": say, "tiles": tile_pages(tiling, art, style.units)}
     return pdf("tiles", data)
 
 

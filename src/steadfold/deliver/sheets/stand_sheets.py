@@ -9,7 +9,7 @@ from steadfold.deliver.drawing.openings import show
 from steadfold.deliver.sheets.head import Head, Style, sentence
 from steadfold.deliver.sheets.stand_picture import stand_picture
 from steadfold.deliver.sheets.typeset import pdf
-from steadfold.quantities import show_force, show_length, show_mass
+from steadfold.quantities import in_units, show_force, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.stand.answers import StandReport
 from steadfold.stand.assembly import assembly
@@ -40,7 +40,7 @@ def stand_cut_list(head: Head, report: StandReport, style: Style) -> bytes:
                 piece.name,
                 show(hole.at_mm, units),
                 f"⌀{show(hole.diameter_mm, units)}",
-                hole.how,
+                in_units(hole.how, units),
             ]
             for piece in found.pieces
             for hole in piece.holes
@@ -58,7 +58,7 @@ def _piece_row(piece: CutPiece, numbers: dict[str, str], units: Units) -> list[s
         if all(end.setting.from_square_rad == 0 for end in piece.ends)
         else ("long points on one side" if piece.same_side else "long points on opposite sides")
     )
-    ends = [end.setting.say + (f", meets {end.meets}" if end.meets else "") for end in piece.ends]
+    ends = [in_units(end.setting.say, units) + (f", meets {end.meets}" if end.meets else "") for end in piece.ends]
     return [
         numbers.get(piece.name, ""), piece.name, piece.profile, show(piece.long_mm, units), ends[0], ends[1], side,
         show_mass(piece.mass_kg, units),
@@ -125,7 +125,7 @@ def stand_assembly(head: Head, report: StandReport, style: Style) -> bytes:
         rows.append(
             {
                 "number": number + 1,
-                "say": sentence(step.say),
+                "say": sentence(in_units(step.say, style.units)),
                 "prop": sentence(step.prop) if step.prop else "",
                 "picture": stand_picture(report, 52.0, 34.0, tuple(up), new) if pictured else None,
             }
@@ -161,7 +161,9 @@ def levelling_plan(head: Head, report: StandReport, style: Style) -> bytes:
         "head": head.plain(style, "Levelling plan"),
         "units": units,
         "sag": _sag(report.sag_mm, units),
-        "slope": "not computed" if report.slope_mm_per_m is None else f"{report.slope_mm_per_m:.2f} mm in a metre",
+        "slope": "not computed"
+        if report.slope_mm_per_m is None
+        else in_units(f"{report.slope_mm_per_m:z.2f} mm a metre", units),
         "plan": None,
         "shims": [[shim.foot, show_length(shim.mm, units)] for shim in report.shims],
     }

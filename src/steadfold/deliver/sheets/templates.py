@@ -37,17 +37,17 @@ def flat_template(head: Head, part: PartReview, style: Style) -> bytes | None:
     tiling = tiled(width, height, PAPER_MM[style.paper])
     if len(tiling.tiles) > MOST_SHEETS:
         return None
-    marks = _flat_marks(part.part, part.flat)
+    marks = _flat_marks(part.part, part.flat, style.units)
     say = "Glue it to the sheet, punch the crosses, scribe the bend lines. UP bends towards you, DOWN away."
     return _printed(head, "Template of the flat at full size", tiling, marks, say, style)
 
 
 def _printed(head: Head, title: str, tiling: Tiling, marks: Sequence[Mark], say: str, style: Style) -> bytes:
     art = picture(marks, tiling.width_mm, tiling.height_mm)
-    return pdf("tiles", {"head": head.plain(style, title), "say": say, "tiles": tile_pages(tiling, art)})
+    return pdf("tiles", {"head": head.plain(style, title), "say": say, "tiles": tile_pages(tiling, art, style.units)})
 
 
-def _flat_marks(part: Part, flat: FlatPattern) -> list[Mark]:
+def _flat_marks(part: Part, flat: FlatPattern, units: Units) -> list[Mark]:
     x0, y0, _, _ = flat.bounds
     place = Place(1.0, INSET_MM - x0, INSET_MM - y0)
     marks: list[Mark] = [outline_stroke(o, place, VISIBLE) for o in (flat.outer, *flat.openings)]
@@ -55,7 +55,7 @@ def _flat_marks(part: Part, flat: FlatPattern) -> list[Mark]:
         a, b = place(bend.start), place(bend.end)
         marks.append(line([a, b], BEND))
         angle = readable(math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])))
-        note = bend_note(part.bends[bend.bend])
+        note = bend_note(part.bends[bend.bend], units)
         size = min(3.5, 0.9 * math.dist(a, b) / (0.83 * len(note)))
         up = (-math.sin(math.radians(angle)), math.cos(math.radians(angle)))
         # Once every 150 mm, so that a sheet of a long part has its note.

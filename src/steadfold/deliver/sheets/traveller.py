@@ -14,7 +14,7 @@ from steadfold.deliver.sheets.pictures import isometric_picture
 from steadfold.deliver.sheets.typeset import pdf
 from steadfold.fabricate.bend_plan import BendPlan
 from steadfold.fabricate.shop import Shop
-from steadfold.quantities import show_length, show_mass
+from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 
@@ -60,9 +60,10 @@ def _cut(part: PartReview, stem: str, units: Units) -> list[str]:
     assert part.flat is not None
     width, height = part.flat.size_mm
     grain = "" if part.ordered.grain == "any" else f" Grain {part.ordered.grain} the bottom edge of the root panel."
+    cut = in_units(f"{part.flat.cut_length_mm / 1000:.2f} m", units)
     what = (
         f"{part.ordered.quantity} flats of {show(width, units)} × {show(height, units)} {units} by {stem}.dxf: "
-        f"{part.flat.cut_length_mm / 1000:.2f} m of cut in {part.flat.pierces} contours each.{grain}"
+        f"{cut} of cut in {part.flat.pierces} contours each.{grain}"
     )
     return ["cut", what, ""]
 
@@ -95,7 +96,8 @@ def _bends(part: PartReview, plan: BendPlan | None, units: Units) -> list[list[s
         work = "press flat" if step.work == "press flat" else f"bend by {turned:g}° (over-bend {step.overbend_deg:g}°)"
         ends = " Comes out sideways." if step.way_out == "sideways" else ""
         number = ", ".join(str(b + 1) for b in step.bends)
-        what = f"{before}line {number} ({names}): {work}, {step.tool}, {step.press_force_kn:.0f} kN.{gauge}{ends}"
+        force = in_units(f"{step.press_force_kn:.0f} kN", units)
+        what = f"{before}line {number} ({names}): {work}, {step.tool}, {force}.{gauge}{ends}"
         found.append(["bend", what[0].upper() + what[1:], ""])
     return found
 
