@@ -30,11 +30,12 @@ STORIES = (
     Story(
         "The rigger tines", SHED, "rigger-tines",
         (("flat tines 3 mm", "not enough"), ("flat tines 5 mm", "not enough"), ("flat tines 1.5 mm", "not enough"),
-         ("tine on edge", "not enough"), ("channel tines", "stop")),
+         ("tine on edge", "not enough"), ("channel tines", "stop"), ("channel tine, tied", "enough")),
         "Riggers hang in pairs on flat tines of 3 mm sheet, ten kilograms a tine, 125 mm out. They took a set on the first day. "
         "Is thicker the cure? It is not: 5 mm is still not enough. On edge the same sheet carries it, and then yields to a knock "
         "from the side; lips along a tine help it everywhere but at its root, where their reliefs leave 15 of its "
-        "28 mm and it is weaker than flat, and no order of bends folds them past each other.",
+        "28 mm and it is weaker than flat, and no order of bends folds them past each other. Legs that run on past the root and are welded "
+        "to the back make it enough with the same sheet.",
         "The hand's lever ends at the root's tangent line; the model adds the tine's own weight and lets bend, back and bolts "
         "give, which the droop shows most. The bolts pull more than by the hand's rigid back, because a plate bends and pries; "
         "bricks of another library confirm that (see the table of comparisons).",

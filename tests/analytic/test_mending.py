@@ -24,6 +24,7 @@ from steadfold.review.reshaping import (
     fixings_and_backing,
     folded_of_sheet,
     on_edge,
+    tied_channels,
 )
 from steadfold.review.review import review_part, shop_of
 
@@ -70,14 +71,44 @@ def test_other_shapes_and_uneven_loads_are_left_alone() -> None:
     assert on_edge(job.parts[0], own(job, job.parts[0])) == []
 
 
-def test_what_a_tree_of_panels_cannot_tie_is_said_with_the_hand_formula() -> None:
-    """Worked: channel 28 × 20 × 3, Z 547 against 42 of the flat tine: 13 times."""
+def test_a_channel_is_worth_thirteen_flat_tines_and_is_proven_tied_to_its_back() -> None:
+    """Worked: channel 28 × 20 × 3, Z 547 against 42 of the flat tine: 13 times. The first that the shop can fold has lower legs."""
     ratio = beside("section modulus", "channel 28 × 20 × 3", STORY, 547.0, channel_modulus_mm3(28.0, 20.0, 3.0), "mm³")
     assert ratio == pytest.approx(1.0, abs=0.002)
     job = read_job(EXAMPLES / "rigger-tines.toml")
-    (said,) = cannot_be_tried(job.part("flat tines 3 mm"), 3.0)
-    assert "13 times" in said and "42 mm³" in said and "tree of panels" in said
-    assert cannot_be_tried(job.part("tine on edge"), 3.0) == ()
+    part = job.part("flat tines 3 mm")
+    changes = tied_channels(part, own(job, part), 3.0)
+    assert len(changes) == 4 and all("run past the root and are welded to the back" in say for say, _ in changes)
+    text = changed(job.text.text, changes[0][1])
+    again = read_job_text(text, "job.toml")
+    tied = again.part(part.name)
+    assert tied.quantity == 4 * part.quantity and len(tied.seams) == 2 and "carries" in text
+    found = review_part(again, tied, shop_of(again))
+    assert found.verdict == "enough", found.findings
+    assert found.strength is not None and "seam" in {link.name for link in found.strength.chain}
+    assert cannot_be_tried(part, 3.0) == () and cannot_be_tried(job.part("tine on edge"), 3.0) == ()
+
+
+def test_mending_proposes_the_tied_channel_with_what_it_adds() -> None:
+    text = (EXAMPLES / "rigger-tines.toml").read_text(encoding="utf-8")
+    job = read_job_text(text[: text.index('[[part]]\nname = "flat tines 5 mm"')])
+    with ThreadPoolExecutor(1) as pool:
+        found = mend(job, "flat tines 3 mm", executor=pool)
+    tied = [change for change in found.changes if "welded to the back" in change.say]
+    assert tied and all(change.holds and change.share <= 1.0 and change.added_mm == 0.0 for change in tied)
+    once = read_job_text(with_change(job, tied[0]))
+    flat = review_part(job, job.parts[0], shop_of(job), fine=False).mass_kg
+    after = review_part(once, once.parts[0], shop_of(once), fine=False).mass_kg
+    assert flat is not None and after is not None
+    assert tied[0].added_kg == pytest.approx(4 * after - flat, abs=1e-6)
+
+
+def test_what_is_not_laid_out_is_said_with_the_hand_formula() -> None:
+    job = read_job_text((EXAMPLES / "rigger-tines.toml").read_text(encoding="utf-8").replace('tip = "0 mm"', 'tip = "15 mm"', 1))
+    part = job.parts[0]
+    assert tied_channels(part, own(job, part), 3.0) == []
+    (said,) = cannot_be_tried(part, 3.0)
+    assert "13 times" in said and "42 mm³" in said and "turns up at its tip" in said
 
 
 WALLS = """

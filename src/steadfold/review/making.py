@@ -141,6 +141,20 @@ def _cost(
 
 def cost_findings(ordered: JobPart, found: Made) -> list[Finding]:
     """What is to be known of the cost."""
+    return [*_of_cost(ordered, found), *_of_seams(ordered)]
+
+
+def _of_seams(ordered: JobPart) -> list[Finding]:
+    """That joining is not in the price."""
+    if not ordered.seams:
+        return []
+    hows = [seam.how for seam in ordered.seams]
+    many = ", ".join(f"{hows.count(how)} {how}" for how in dict.fromkeys(hows))
+    say = f"Its seams ({many}) are joined after folding; that work is not priced here."
+    return [Finding("not-computed", Severity.NOTE, ordered.name, say, remedy="ask the shop what joining costs, and add it")]
+
+
+def _of_cost(ordered: JobPart, found: Made) -> list[Finding]:
     if found.cost is None:
         say = f"What it costs is not computed: {found.why_no_cost}."
         return [Finding("not-computed", Severity.NOTE, ordered.name, say)]

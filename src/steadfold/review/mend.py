@@ -16,7 +16,14 @@ from steadfold.job.writer import CannotChange, changed
 from steadfold.quantities import show_length
 from steadfold.review.compare import thicknesses
 from steadfold.review.records import PartReview
-from steadfold.review.reshaping import Edit, cannot_be_tried, fixings_and_backing, folded_of_sheet, on_edge
+from steadfold.review.reshaping import (
+    Edit,
+    cannot_be_tried,
+    fixings_and_backing,
+    folded_of_sheet,
+    on_edge,
+    tied_channels,
+)
 from steadfold.review.review import review_part
 from steadfold.review.shop import shop_of
 from steadfold.review.workers import workers
@@ -118,7 +125,7 @@ def _candidates(job: Job, ordered: JobPart, before: PartReview) -> list[tuple[st
     found += _shape_changes(ordered, way)
     own = _table(job, ordered)
     sheets = folded_of_sheet(ordered, own, shop_of(job))
-    return [*found, *on_edge(ordered, own), *fixings_and_backing(ordered, own), *sheets]
+    return [*found, *on_edge(ordered, own), *tied_channels(ordered, own, before.thickness_mm), *fixings_and_backing(ordered, own), *sheets]
 
 
 def _table(job: Job, ordered: JobPart) -> Any:

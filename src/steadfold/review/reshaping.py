@@ -22,6 +22,14 @@ BACK_MM, AROUND_MM, FROM_END_MM = 50.0, 80.0, 20.0
 LEG_MM = 20.0
 """Height of the legs that the hand formula of a tied channel takes."""
 
+CHANNELS = ((1.0, 4.7, 0.8), (1.0, 6.7, None), (1.25, 5.7, None), (1.5, 6.7, None))
+"""Tied channels that are tried: width over that of the flat tine, height of the legs and inside radius of their bends over the
+thickness (None: the part's)."""
+
+LEG_STARTS_T = 6.7
+"""Where the bends of the legs begin, from the back's rear face, over the thickness: before them the tine must reach over the die
+when its root is bent."""
+
 LARGEST_FOLDED_MM = 4.0
 """A print is tried as sheet up to this thickness."""
 
@@ -71,6 +79,72 @@ def on_edge(ordered: JobPart, own: Mapping[str, Any]) -> list[tuple[str, tuple[E
     return found
 
 
+def tied_channels(ordered: JobPart, own: Mapping[str, Any], thickness_mm: float | None) -> list[tuple[str, tuple[Edit, ...]]]:
+    """A rack of flat tines as so many brackets of one tine each, folded to a channel whose legs run on past its root as
+    tangs, end on the back, and are welded to it after folding.
+
+    The back is notched beside the tine, so that the tangs lie clear of it in the flat. Legs that are too high for the gap
+    between them meet the punch when the second one is bent: so lower legs and wider tines are tried too. Nothing for
+    other shapes, for tines with tips, or where the items do not share evenly among the tines.
+    """
+    values, way = ordered.shape_values, ordered.path
+    if ordered.shape != "tine rack" or ordered.cutouts or thickness_mm is None or float(values["tip"]) > 0:
+        return []
+    tines = int(values["tines"])
+    if any(each.on != "tines" or each.count % tines for each in ordered.carries):
+        return []
+    t, now, found = thickness_mm, float(values["tine_width"]), []
+    for wider, leg, radius in CHANNELS:
+        wide, high = round(wider * now), round(leg * t)
+        panels, seams = _channel(values, t, wide, high, None if radius is None else radius * t)
+        edits: list[Edit] = [((*way, key), None) for key in values if key in own]
+        edits += [((*way, "shape"), "panels"), ((*way, "quantity"), tines * ordered.quantity)]
+        edits += [((*way, "panel"), panels), ((*way, "seam"), seams)]
+        for number, each in enumerate(ordered.carries):
+            here = (*way, "carries", number)
+            out = each.at_mm[1] if each.at_mm is not None else 0.9 * float(values["tine_length"])
+            edits += [((*here, "on"), "tine"), ((*here, "count"), each.count // tines)]
+            edits += [((*here, "at"), [_mm(0.5 * wide), _mm(out)]), *_gone(here, own["carries"][number], "reach")]
+        made = f"{tines} brackets of one tine each, " if tines > 1 else ""
+        size = f"{show_length(wide, 'mm', 0)} wide with legs {show_length(high, 'mm', 0)} high"
+        found.append((f"{made}folded to a channel {size} that run past the root and are welded to the back", tuple(edits)))
+    return found
+
+
+def _channel(
+    values: Mapping[str, Any], t: float, wide: float, high: float, radius_mm: float | None
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Panels and seams of a bracket of one channel tine tied to its back."""
+    foot, start, length = round(2.7 * t, 1), round(LEG_STARTS_T * t, 1), float(values["tine_length"])
+    hole, beside = float(values["mount_hole"]), high + 2.0 * t
+    back_wide = wide + 2.0 * max(beside, 2.0 * hole)
+    up = high + 2.2 * hole
+    left = 0.5 * (back_wide - wide)
+    notch = {
+        "shape": "rectangle",
+        "size": [_mm(beside), _mm(4.4 * t)],
+        "at": [_mm(left - 0.5 * t - 0.5 * beside), "0 mm"],
+        "repeat": {"count": 2, "step": [_mm(wide + t + beside), "0 mm"]},
+    }
+    fixings = {
+        "shape": "circle",
+        "diameter": _mm(hole),
+        "at": [_mm(1.6 * hole), _mm(up)],
+        "repeat": {"count": 2, "step": [_mm(back_wide - 3.2 * hole), "0 mm"]},
+    }
+    corners = ((start, 0.0), (length, 0.0), (length, high), (t, high), (t, foot), (start, foot))
+    leg: dict[str, Any] = {"bend": "90 deg", "outline": [[_mm(x), _mm(y)] for x, y in corners]}
+    if radius_mm is not None:
+        leg["inside_radius"] = _mm(radius_mm)
+    panels: list[dict[str, Any]] = [
+        {"name": "back", "size": [_mm(back_wide), _mm(up + 2.0 * hole)], "cutout": [fixings, notch]},
+        {"name": "tine", "from": "back", "edge": "bottom", "bend": "90 deg", "offset": _mm(left), "size": [_mm(wide), _mm(length)]},
+        *({"name": f"{side} leg", "from": "tine", "edge": side, **leg} for side in ("left", "right")),
+    ]
+    weld = {"edge": 3, "to": "back", "how": "welded", "throat": _mm(max(0.5 * round(1.4 * t), 0.5))}
+    return panels, [{"panel": f"{side} leg", **weld} for side in ("left", "right")]
+
+
 def folded_of_sheet(ordered: JobPart, own: Mapping[str, Any], shop: Shop) -> list[tuple[str, tuple[Edit, ...]]]:
     """A print as the same shape folded of each sheet that the shop keeps, up to `LARGEST_FOLDED_MM`."""
     if material(ordered.material).family != "plastic":
@@ -115,15 +189,18 @@ def fixings_and_backing(ordered: JobPart, own: Mapping[str, Any]) -> list[tuple[
 
 
 def cannot_be_tried(ordered: JobPart, before_mm: float | None) -> tuple[str, ...]:
-    """Changes that help and that the model cannot prove, each with why and what the hand formula says."""
+    """Changes that help and that mending does not try, each with why and what the hand formula says."""
     if ordered.shape not in ("tine rack", "hook strip") or before_mm is None:
         return ()
     what = "tine" if ordered.shape == "tine rack" else "hook"
+    if what == "tine" and float(ordered.shape_values["tip"]) == 0 and not ordered.cutouts:
+        return ()
     b, t = float(ordered.shape_values[f"{what}_width"]), before_mm
     flat = b * t * t / 6
     return (
-        f"Legs folded along each {what} and tied to the back past its root bend, by a tang, bolt or weld: a tie closes a ring of panels,"
-        f" and the model's part is a tree of panels, so it is not proven here. By hand, a channel {b:g} × {LEG_MM:g} mm of {t:g} mm has"
+        f"Legs folded along each {what} and tied to the back past its root bend, by a tang, bolt or weld: where a {what} turns up at its"
+        f" tip its legs would meet there, so no such shape is laid out here, and it is not proven; draw it as panels with a [[part.seam]]."
+        f" By hand, a channel {b:g} × {LEG_MM:g} mm of {t:g} mm has"
         f" {channel_modulus_mm3(b, LEG_MM, t) / flat:.0f} times the section modulus of the flat {what} ({flat:.0f} mm³); legs that stop"
         f" short of the root add nothing there.",
     )

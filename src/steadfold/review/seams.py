@@ -13,8 +13,9 @@ from steadfold.sheet.seams import DrawnSeam
 WELDABLE = ("mild steel", "galvanised", "stainless")
 """Families of the catalogue whose weld is as strong as the sheet beside it; aluminium softens there."""
 
-HOLE_CLEARANCE_MM = 1.0
-"""How much larger than the bolt the hole of a seam is taken for bearing, at the most (ISO 273, medium, small sizes)."""
+
+LEAST_END_D = 1.2
+"""Least distance of a hole from the edge, over its diameter: EN 1993-1-8, Table 3.3 (recalled)."""
 
 
 def seam_hold(drawn: DrawnSeam, material: Material, thickness_mm: float) -> SeamHold:
@@ -56,8 +57,14 @@ def _bolt(drawn: DrawnSeam, name: str, material: Material, thickness_mm: float) 
     bolt = fastener_named(name)
     if not isinstance(bolt, fasteners.Bolt):
         return SeamHold(why=f"{name} is no machine screw or bolt", fastener=name)
-    hole = bolt.diameter_mm + HOLE_CLEARANCE_MM
+    hole = bolt.clearance_hole_mm()
     end = drawn.inset_mm if drawn.inset_mm > 0.5 * hole else None
     sheet = SheetHole(thickness_mm, material.ultimate_low_mpa, hole, bolt.washer.outside_mm, end_mm=end)
+    if drawn.inset_mm and drawn.inset_mm < LEAST_END_D * hole - 1e-9:
+        least = show_length(round(LEAST_END_D * hole, 1))
+        return SeamHold(
+            why=f"{name} sits nearer to the edge than {least}, where EN 1993-1-8 gives no bearing (Table 3.3, recalled)",
+            fastener=name,
+        )
     found = hold("steel", name, sheet=sheet, strength=drawn.grade or strength_named(name))
     return SeamHold(None, found.shear_n, found.tension_n, found.factor_note, found.why_unproven, None, name)

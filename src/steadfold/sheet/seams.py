@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from steadfold.quantities import show_length
+from steadfold.quantities.showing import Units
 from steadfold.sheet.outline import Point
 from steadfold.sheet.part import Part, Seam, SeamHold, SeamSpot
 from steadfold.sheet.pose import Frame, fold
@@ -230,14 +231,11 @@ def seam_name(part: Part, seam: Seam) -> str:
     return f"seam {part.panels[seam.first].name}–{part.panels[seam.second].name}"
 
 
-def told(part: Part, seam: Seam) -> str:
+def told(part: Part, seam: Seam, units: Units = "mm") -> str:
     """A seam as a line of text for whoever makes it."""
     names = f"{part.panels[seam.first].name} to {part.panels[seam.second].name}"
     if seam.how == "welded":
-        throat = f", throat {show_length(seam.hold.throat_mm)}" if seam.hold.throat_mm else ", throat not given"
-        return f"weld {names}: {show_length(round(seam.length_mm, 1))} long{throat}, after folding"
+        throat = f"throat {show_length(seam.hold.throat_mm, units)}" if seam.hold.throat_mm else "throat not given"
+        return f"weld {names}: {show_length(round(seam.length_mm, 1), units)} long, {throat}"
     word = "bolt" if seam.how == "bolted" else "rivet"
-    many = (
-        f"{len(seam.spots)} × {seam.hold.fastener}" if seam.hold.fastener else f"{len(seam.spots)} fasteners, not named"
-    )
-    return f"{word} {names}: {many}, after folding"
+    return f"{word} {names}: {len(seam.spots)} × {seam.hold.fastener or 'a fastener that is not named'}"

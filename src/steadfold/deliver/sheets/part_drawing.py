@@ -19,6 +19,7 @@ from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
 from steadfold.sheet.flat import BendLine, FlatPattern
 from steadfold.sheet.part import Part
+from steadfold.sheet.seams import told as seam_told
 
 LEFT, RIGHT, TOP, BOTTOM = 20.0, 10.0, 10.0, 10.0
 BLOCK_MM = 40.0
@@ -269,6 +270,7 @@ def notes_of(part: PartReview, shop: Shop, units: Units) -> list[str]:
         )
     edges = "Break all edges, no burr over 0.1 mm; corners that hands reach rounded by 0.5 mm at least."
     found.append(in_units(edges, units))
+    found += [f"After folding, {seam_told(part.part, seam, units)}." for seam in part.part.seams]
     found.append(_finish_note(part, units))
     if part.ordered.grain != "any":
         found.append(f"Grain {part.ordered.grain} the root panel's bottom edge.")

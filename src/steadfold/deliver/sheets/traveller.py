@@ -17,6 +17,7 @@ from steadfold.fabricate.shop import Shop
 from steadfold.quantities import in_units, show_length, show_mass
 from steadfold.quantities.showing import Units
 from steadfold.review import PartReview
+from steadfold.sheet.seams import told as seam_told
 
 MOST_PICTURES = 12
 
@@ -34,6 +35,7 @@ def _page(head: Head, part: PartReview, stem: str, shop: Shop, style: Style) -> 
     plan = bend_plan_of(part)
     operations = [_cut(part, stem, units), ["deburr", "All edges, both sides; corners that hands reach rounded.", ""]]
     operations += _bends(part, plan, units)
+    operations += [["join", f"After folding, {seam_told(part.part, seam, units)}.", ""] for seam in part.part.seams]
     if part.ordered.finish != "none":
         operations.append(_coat(part, units))
     operations.append(["measure", "First piece whole, then one in ten: the table below.", ""])
