@@ -443,6 +443,11 @@ shape = "panels"
     diameter = "9 mm"
     at = ["25 mm", "20 mm"]
     repeat = {{ count = 2, step = ["0 mm", "40 mm"] }}
+    [[part.panel.cutout]]
+    shape = "circle"
+    diameter = "5.5 mm"
+    at = ["9 mm", "10 mm"]
+    repeat = {{ count = 4, step = ["0 mm", "20 mm"] }}
 
   [[part.panel]]
   name = "side"
@@ -471,6 +476,11 @@ shape = "panels"
   edge = "far"
   bend = "90 deg"
   size = ["80 mm", "16 mm"]
+    [[part.panel.cutout]]
+    shape = "circle"
+    diameter = "5.5 mm"
+    at = ["10 mm", "9 mm"]
+    repeat = {{ count = 4, step = ["20 mm", "0 mm"] }}
 
   [[part.seam]]
   panel = "flange"
@@ -528,6 +538,13 @@ def test_the_drawing_and_the_traveller_say_how_long_the_weld_is_and_the_price_th
     assert "weld left leg to back: 6.00 mm long, throat 2.00 mm" in told(found.part, found.part.seams[0])
     assert any("After folding, weld right leg to back" in note for note in notes_of(found, shop_of(job), "mm"))
     assert any(f.code == "not-computed" and "2 welded" in f.say and "not priced" in f.say for f in found.findings)
+
+
+def test_a_tang_that_runs_into_the_back_of_thicker_sheet_is_told_how_deep() -> None:
+    """Drawn to end 3 mm from the rear face: 2 mm too deep in sheet of 5 mm."""
+    job = read_job_text(tied().replace('thickness = "3 mm"', 'thickness = "5 mm"'))
+    with pytest.raises(JobProblems, match=r"runs 2\.00 mm into 'back'"):
+        review_part(job, job.parts[0], shop_of(job), fine=False)
 
 
 def test_a_seam_does_not_move_the_part_or_its_flat() -> None:

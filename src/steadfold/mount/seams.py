@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from steadfold.mechanics import Springs
 from steadfold.sheet.mesh import HardPoint, SheetMesh, nearest_node, placed
@@ -14,15 +15,25 @@ STIFF = 100.0
 a welded box by less than a thousandth."""
 
 
+ON_METAL_MM = 1e-3
+
+
 def seam_points(part: Part) -> list[HardPoint]:
-    """Places where the mesh must have nodes: both ends of every tie. The middle of a seam comes first, then the middles of its
-    halves and so on, since a mesh puts no node near the end of a long edge that nothing parts yet."""
-    return [
-        point
-        for seam in part.seams
-        for spot in (seam.spots[k] for k in _halving(0, len(seam.spots)))
-        for point in (HardPoint(seam.first, spot.first), HardPoint(seam.second, spot.second))
-    ]
+    """Places where the mesh must have nodes: both ends of every tie that lie on metal. In the hole of a fastener the nearest node
+    of its rim takes their place.
+
+    The middle of a seam comes first, then the middles of its halves and so on, since a mesh puts no node near the end of a long
+    edge that nothing parts yet.
+    """
+    found = []
+    for seam in part.seams:
+        sides = [(n, shapely.union_all([f.polygon() for f in part.panels[n].faces])) for n in (seam.first, seam.second)]
+        for number in _halving(0, len(seam.spots)):
+            spot = seam.spots[number]
+            for (panel, metal), place in zip(sides, (spot.first, spot.second), strict=True):
+                if metal.distance(shapely.Point(place)) < ON_METAL_MM:
+                    found.append(HardPoint(panel, place))
+    return found
 
 
 def _halving(low: int, high: int) -> list[int]:

@@ -33,6 +33,9 @@ SPOT_T = 2.0
 
 FEWEST_SPOTS, MOST_SPOTS = 3, 120
 
+INTO_SHARE = 0.1
+"""How far an edge may run into the face it ends on, over the thickness (judgement: filed off before it is joined)."""
+
 SAMPLES = 120
 """Places along an edge where the gap is looked at."""
 
@@ -150,25 +153,37 @@ def _run(
     to_line: tuple[Point, Point] | None,
     drawn: DrawnSeam,
 ) -> tuple[float, float]:
-    """From where to where along the edge (mm from its start) the two meet: the longest stretch within the gap."""
+    """From where to where along the edge (mm from its start) the two meet: the longest stretch within the gap.
+
+    Raises `SeamError` where they do not, or where the edge runs into the face.
+    """
     pose, half = fold(part), 0.5 * part.thickness_mm
     here, there = pose.panels[first], pose.panels[second]
-    own_metal, other_metal = _metal(part, first), _metal(part, second)
+    fastened = drawn.how != "welded"
+    own_metal, other_metal = _metal(part, first, fastened), _metal(part, second, fastened)
     whole = math.dist(*line)
     places = (np.arange(SAMPLES) + 0.5) / SAMPLES * whole
     along = (line[1] - line[0]) / whole
     own = line[0] + places[:, None] * along
     present = np.array([own_metal.distance(shapely.Point(*p)) < 1e-6 for p in own])
-    gaps = np.full(SAMPLES, np.inf)
+    gaps, deepest = np.full(SAMPLES, np.inf), 0.0
     for k in np.flatnonzero(present):
         space = here.points(np.tile(own[k], (3, 1)), np.array([-half, 0.0, half]))
         gaps[k] = min(_off(there, other_metal, p, half) for p in space)
+        if to_line is None:
+            deepest = max(deepest, _depth(here, there, other_metal, space[1], half))
         if to_line is not None:
             foot = _foot(there, space[1], to_line)
             back = there.points(np.tile(foot, (3, 1)), np.array([-half, 0.0, half]))
             off_edge = min(_off(here, own_metal, p, half) for p in back)
             # of two edges, the one must lie at the other, not only somewhere on the other's panel
             gaps[k] = max(min(gaps[k], off_edge), float(np.linalg.norm(back[1] - space[1])) - 2.0 * half)
+    if deepest > INTO_SHARE * part.thickness_mm:
+        depth = show_length(round(deepest, 2))
+        raise SeamError(
+            "edge",
+            f"edge {drawn.edge!r} of {drawn.panel!r} runs {depth} into {drawn.to!r} when it is folded; end it on its face",
+        )
     meets = gaps <= drawn.gap_mm + 1e-9
     steps = np.flatnonzero(np.diff(np.concatenate([[False], meets, [False]]).astype(int)))
     stretches = [(int(a), int(b)) for a, b in steps.reshape(-1, 2)]
@@ -192,8 +207,18 @@ def _run(
     return best[0] / SAMPLES * whole, best[1] / SAMPLES * whole
 
 
-def _metal(part: Part, panel: int) -> shapely.Geometry:
-    return shapely.union_all([face.polygon() for face in part.panels[panel].faces])
+def _depth(here: Frame, there: Frame, metal: shapely.Geometry, point: np.ndarray, half_mm: float) -> float:
+    """How deep an edge lies in the panel whose face it should end on, or lap over where the two are parallel."""
+    x, y, z = _local(there, point)
+    if not metal.contains(shapely.Point(x, y)):
+        return 0.0
+    return max(half_mm * (1.0 + abs(float(here.face @ there.face))) - abs(z), 0.0)
+
+
+def _metal(part: Part, panel: int, filled: bool) -> shapely.Geometry:
+    """A panel's metal, its openings filled where fasteners go through them."""
+    faces = part.panels[panel].faces
+    return shapely.union_all([face.outer.polygon() if filled else face.polygon() for face in faces])
 
 
 def _local(frame: Frame, point: np.ndarray) -> tuple[float, float, float]:
