@@ -65,6 +65,8 @@ CODES: dict[str, str] = {
     "twists": "An open section is loaded beside its shear centre and twists.",
     "pried-off": "The part pries on its fixings: they pull more than the load's own lever makes them.",
     "slides-down": "Only friction keeps the part where it is.",
+    "lifts-off": "A knock from below, or its own pull, unhooks the part from its cleat.",
+    "screws-split-wood": "Screws stand too near to each other or to the edge of the wood.",
     "one-stud-only": "A bar of this length may find only one stud.",
     "fixing-holes-guessed": "A panel has several sorts of holes that its fixings go through, and the job does not say which.",
     "two-stud-spacings": "The holes fit one spacing of studs and miss its near twin.",

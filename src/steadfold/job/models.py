@@ -34,6 +34,10 @@ BACKINGS: tuple[Backing, ...] = (
 DOWNS: tuple[Down, ...] = ("bottom", "top", "left", "right", "face", "rear")
 """Which side of the panel that takes the fixings looks at the floor; a panel under a ceiling shows its face to it."""
 
+Lie = Literal["level", "upright"]
+LIES: tuple[Lie, ...] = ("level", "upright")
+"""How a rail or strut lies on the wall."""
+
 Grain = Literal["along", "across", "any"]
 Pulls = Literal["along layers", "across layers"]
 
@@ -127,7 +131,8 @@ class Mount:
     board. `hole_mm` is the width of the holes that take the fixings, where a panel has others too. `down` is the side of
     the panel with the fixings that looks at the floor. `walls` are other walls that the
     same part is also to be rated on, each with its own fixing through the same holes; `called` is what the job calls
-    such a wall.
+    such a wall. `rail` says how a rail or strut lies, `clamp_n` what one tightened bolt presses with; of a cleat, `face_rad` is how
+    steep the face stands that the part hooks over, from level, and `hook_mm` how deep it hooks.
     """
 
     to: Backing
@@ -148,6 +153,10 @@ class Mount:
     called: str | None = None
     walls: tuple[Mount, ...] = ()
     hole_mm: float | None = None
+    rail: Lie | None = None
+    clamp_n: float | None = None
+    face_rad: float | None = None
+    hook_mm: float | None = None
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -10,7 +11,7 @@ from steadfold.catalogue.fasteners import grade
 from steadfold.catalogue.profiles import profile
 from steadfold.catalogue.wood import species, stud
 from steadfold.job.fields import Fields
-from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, Capacity, Certificate, Mount
+from steadfold.job.models import BACKINGS, CASE_SETTINGS, DOWNS, LIES, Capacity, Certificate, Mount
 from steadfold.job.wording import not_listed, shown, unknown
 from steadfold.mount.records import Carried, CaseChoices
 from steadfold.sheet.outline import Outline, Point
@@ -137,6 +138,10 @@ def _backing(table: Fields) -> Mount:
         profile=_known(table, "profile", profile),
         capacity=read_capacity(table),
         board_mm=table.length("board"),
+        rail=table.choice("rail", LIES),
+        clamp_n=table.measure("force", "clamp", above=0.0),
+        face_rad=table.measure("angle", "face", low=math.radians(5.0), high=math.pi / 2 + 1e-9),
+        hook_mm=table.length("hook"),
     )
 
 

@@ -8,7 +8,7 @@ from steadfold.catalogue.tables import NotInCatalogue
 from steadfold.findings import Finding, Severity
 from steadfold.joints.bolts import bolt_capacity, tapped_thread
 from steadfold.joints.capacity import FixingCapacity, given, unproven, weakest
-from steadfold.joints.cleat import cleat_capacity
+from steadfold.joints.cleat import cleat_capacity, magnet_capacity
 from steadfold.joints.rails import strut_nut_capacity, t_nut_capacity
 from steadfold.joints.sheet_hole import SheetHole, sheet_capacity
 from steadfold.joints.wood_en import en_capacity
@@ -55,6 +55,11 @@ def fastener_named(text: str) -> fasteners.Bolt | fasteners.WoodFastener:
         if name in fasteners.wood_fastener_names():
             return fasteners.wood_fastener(name)
     raise NotInCatalogue("wood screw", text, fasteners.wood_fastener_names())
+
+
+def is_magnet(text: str | None) -> bool:
+    """Whether a fixing is a magnet, which no catalogue rates."""
+    return text is not None and "magnet" in text.casefold()
 
 
 def strength_named(text: str) -> str | None:
@@ -114,7 +119,7 @@ def hold(
     try:
         named = None if fastener is None else fastener_named(fastener)
     except NotInCatalogue:
-        if capacity is None and backing not in WALL_REASONS:
+        if capacity is None and backing not in WALL_REASONS and not is_magnet(fastener):
             raise
         named = None  # an anchor: what it holds there is the user's to say, and no catalogue lists it
     strength = strength or (None if fastener is None else strength_named(fastener))
@@ -131,6 +136,8 @@ def hold(
         links.append(bolt_capacity(bolt.size, strength))
     if capacity is not None:
         links.append(given(*capacity, what=what))
+    elif is_magnet(fastener):
+        links.append(magnet_capacity())
     elif backing in WALL_REASONS:
         links.append(unproven(f"{WALL_REASONS[backing]}; test one and write the result into the job", what))
     elif backing == "cleat":

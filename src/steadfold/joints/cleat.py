@@ -48,7 +48,8 @@ def hooked(cleat: Cleat, weight_n: float, overhang_mm: float, friction: float = 
 
     Moments about the foot: pull = W e / h. On the sloping face it stays while pull <= W tan(face + atan mu).
     An upward knock U at the centre of mass scales weight and pull alike, so it comes off only when U reaches the
-    weight; a sloping face that cannot hold lets go at once. Statics. Raises ValueError for no weight.
+    weight; a sloping face that cannot hold lets go at once. `friction` is Coulomb's coefficient on that face, 0 or more.
+    Statics. Raises ValueError for no weight.
     """
     if not weight_n > 0.0 or overhang_mm < 0.0 or friction < 0.0:
         raise ValueError("a hung part needs a weight, an overhang and a friction that are not negative")

@@ -94,7 +94,8 @@ class Sliding:
 def sliding(load_n: float, nuts: int, slip_each_n: float, slot_upright: bool) -> Sliding:
     """The check that belongs to the finding `slides-down`; a slot that stands upright wants a stop below the part.
 
-    Practice from strut load tables: never slip alone for a load that hangs straight down.
+    Practice from strut load tables: never slip alone for a load that hangs straight down. Raises ValueError for less than
+    one nut.
     """
     if nuts < 1:
         raise ValueError(f"{nuts} nuts hold nothing")

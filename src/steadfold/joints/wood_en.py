@@ -150,6 +150,19 @@ def en_capacity(
     return weakest((in_wood, screw_steel(fastener)), f"{fastener} in wood")
 
 
+def row_factor(count: int, spacing_mm: float, diameter_mm: float) -> float:
+    """What share of its own load each of `count` screws in a row along the grain and the load carries: n_ef / n.
+
+    n_ef = min(n, n^0.9 (a1 / 13 d)^0.25). Source: EN 1995-1-1, eq. 8.34, for bolts and, by 8.7.1, screws thicker than 6 mm
+    (recalled). Raises ValueError for less than one screw.
+    """
+    if count < 1:
+        raise ValueError(f"a row of {count} screws")
+    if count == 1:
+        return 1.0
+    return float(min(1.0, count**-0.1 * (spacing_mm / (13.0 * diameter_mm)) ** 0.25))
+
+
 def _gap_ratio(q: float, main_mm: float, moment: float, diameter: float, side_mm: float, gap_mm: float) -> float:
     """How much of the lateral resistance a gap leaves; the sheet bears as steel of 400 MPa (judgement)."""
     side = 1.375 * ASSUMED_ULTIMATE_MPA * diameter

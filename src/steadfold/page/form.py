@@ -9,7 +9,7 @@ from typing import Any
 
 from steadfold.catalogue import facts, material
 from steadfold.catalogue.finishes import names as finishes
-from steadfold.job.models import BACKINGS, DOWNS, Job, JobPart, Mount
+from steadfold.job.models import BACKINGS, DOWNS, LIES, Job, JobPart, Mount
 from steadfold.job.part_table import GRAINS, PULLS, first_radius_mm
 from steadfold.mount.records import Carried
 from steadfold.page.places import places_of, places_of_panel
@@ -257,6 +257,17 @@ def _mount(part: JobPart, own: Mapping[str, Any], way: Way) -> list[Field]:
     if mount.to in ("wood stud", "wood board", "steel stud", "masonry"):
         say = "a soft or empty layer between part and backing, such as plasterboard"
         found.append(field("gap", here, "gap", say, "length", table, "none", value=mount.gap_mm))
+    if mount.to in ("T-slot rail", "strut"):
+        say = "on an upright one only friction keeps the part from sliding down"
+        found.append(field("rail", here, "the rail lies", say, "choice", table, "", choices=list(LIES)))
+        say = "what one tightened bolt presses with: about its torque over 0.2 of its diameter"
+        found.append(field("clamp", here, "clamp of a bolt", say, "force", table, value=mount.clamp_n))
+    if mount.to == "cleat":
+        say = "of the face that the part hooks over, from level; a folded hook 90 deg"
+        found.append(field("face", here, "steepness of the cleat", say, "angle", table, low=5, high=90,
+                           value=None if mount.face_rad is None else math.degrees(mount.face_rad)))
+        found.append(field("hook", here, "depth of the hook", "how far it reaches down behind the cleat", "length", table,
+                           value=mount.hook_mm))  # fmt: skip
     say = "which side of that panel looks at the floor"
     found.append(field("down", here, "down is", say, "choice", table, "bottom", choices=list(DOWNS)))
     return found

@@ -15,6 +15,7 @@ from steadfold.joints.backing import (
     WALL_REASONS,
     fastener_named,
     hold,
+    is_magnet,
     pressing_mm,
     soft_gap,
     strength_named,
@@ -30,6 +31,7 @@ from steadfold.mount.fixing_holes import Hole, fixing_holes, passed_over, unknow
 from steadfold.mount.rating import strength
 from steadfold.mount.records import Carried, CaseChoices, Fixings, Metal, MountError, Strength
 from steadfold.quantities import show_length
+from steadfold.review.fixing_checks import fixing_findings, sharing_a_row
 from steadfold.review.records import Assumption
 from steadfold.sheet.part import Part
 
@@ -171,7 +173,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
         mount.down,
         mount.hole_mm,
     )
-    capacity = _capacity(mount, sheet, material)
+    capacity = sharing_a_row(_capacity(mount, sheet, material), mount, part, holes, panel)
     return Prepared(
         metal_of(ordered, material),
         fixings,
@@ -182,6 +184,7 @@ def prepared(ordered: JobPart, mount: Mount, part: Part, material: Material) -> 
             *said,
             *_other_holes(ordered, part, holes, passed_over(part, rough), panel),
             *_backing_findings(ordered, mount, part, holes, capacity, panel),
+            *fixing_findings(ordered, mount, part, holes, pressing, material.density_kg_m3),
         ),
         (*_assumed(ordered, mount, axial, shear, fastener), *_creep_assumed(ordered, material)),
     )
@@ -329,7 +332,7 @@ def _fastener(mount: Mount) -> tuple[fasteners.Bolt | fasteners.WoodFastener | N
     try:
         return fastener_named(mount.fastener), []
     except NotInCatalogue as error:
-        if mount.capacity is not None or mount.to in WALL_REASONS:
+        if mount.capacity is not None or mount.to in WALL_REASONS or is_magnet(mount.fastener):
             return None, []  # an anchor of no catalogue: its capacity is asked for by what it goes into
         nearest = f"; near it: {', '.join(error.nearest)}" if error.nearest else ""
         finding = Finding(
