@@ -232,3 +232,36 @@ def test_two_nodes_on_one_piece_must_lie_as_its_seats_do() -> None:
     )
     with pytest.raises(JobProblems, match="where the node is not"):
         carried(job_of(beam=both))
+
+
+CHEEK = """
+  [[part.panel]]
+  name = "cheek"
+  from = "shelf"
+  edge = "right"
+  bend = "90 deg"
+  outline = [["40 mm", "0 mm"], ["100 mm", "0 mm"], ["100 mm", "15 mm"], ["4 mm", "80 mm"], ["4 mm", "40 mm"], ["40 mm", "20 mm"]]
+"""
+SEAM = """
+  [[part.seam]]
+  panel = "cheek"
+  edge = 3
+  to = "back"
+  how = "welded"
+  throat = "2 mm"
+"""
+
+
+def test_a_cheek_welded_to_the_back_of_a_bracket_stiffens_it_and_its_weld_is_a_link_under_the_frame() -> None:
+    """Before the weld the root bend alone takes the moment; after it the cheek and the weld take part of it."""
+    lowered = {}
+    for seam in ("", SEAM):
+        text = PART.replace("  [part.mount]", CHEEK + seam + "  [part.mount]") + BEAM
+        job = read_job_text(text.format(thickness=4.0, quantity=2, kind="pinned", more="", at=60.0), "beam.toml")
+        ready, pieces, cases, results = solved_on_parts(job)
+        taken = read_pieces(pieces, ready, cases, results)
+        links = {link.what: link.share for link in taken[0].links}
+        assert ("seam" in links) == bool(seam)
+        lowered[bool(seam)] = max(taken[0].lowered_mm)
+    assert 0.0 < (links["seam"] or 0.0) < 1.0
+    assert 0.0 < lowered[True] < 0.7 * lowered[False]

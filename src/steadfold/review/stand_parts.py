@@ -21,6 +21,7 @@ from steadfold.mount.answers import answer
 from steadfold.mount.cuts import Line
 from steadfold.mount.net_sections import cut_lines
 from steadfold.mount.records import MountError
+from steadfold.mount.seams_told import with_seams
 from steadfold.mount.structure import Mounted, mounted, on_rim
 from steadfold.mount.structure import Seat as SeatOnPanel
 from steadfold.review.holding import prepared
@@ -201,7 +202,8 @@ def read_pieces(
             loads = Loads(gravity_mm_s2=gravity if any(case.loads.gravity_mm_s2) else (0.0, 0.0, 0.0))
             own = replace(result, model=piece.here.model, loads=loads, displacement=moved)
             named = mount_cases.Case(case.name, case.say, loads, loads)
-            for share in answer(piece.here, named, own, piece.reader, piece.lines, piece.capacity, None).shares:
+            read = answer(piece.here, named, own, piece.reader, piece.lines, piece.capacity, None)
+            for share in with_seams(piece.here, [read], [own])[0].shares:
                 known = worst.get(share.link)
                 if known is None or (known.share is not None and (share.value is None or share.value > known.share)):
                     worst[share.link] = PartLink(share.link, share.place, share.value, case.name, share.say)
