@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from steadfold.joints.lever import tension_from_overhang_n
+from steadfold.joints.capacity import FixingCapacity
+from steadfold.joints.lever import prying_l_flange, prying_tee, tension_from_overhang_n
 from steadfold.mechanics import Result
 from steadfold.mount.answers import Answer
 from steadfold.mount.records import HandCheck
@@ -31,8 +32,11 @@ class _Root:
     nodes: np.ndarray
 
 
-def hand_checks(here: Mounted, resting: Answer, result: Result) -> tuple[HandCheck, ...]:
-    """Root bending of the panel that carries most, its sag as a cantilever, and the pull of the fixings."""
+def hand_checks(
+    here: Mounted, resting: Answer, result: Result, capacity: FixingCapacity | None = None
+) -> tuple[HandCheck, ...]:
+    """Root bending of the panel that carries most, its sag as a cantilever, the pull of the fixings, and how much an L or a T
+    pries on them; a T wants the `capacity` of a fixing."""
     found: list[HandCheck] = []
     roots = [root for number in range(len(here.part.bends)) if (root := _root(here, number)) is not None]
     if roots:
@@ -42,6 +46,9 @@ def hand_checks(here: Mounted, resting: Answer, result: Result) -> tuple[HandChe
     pull = _pull_check(here, resting)
     if pull is not None:
         found.append(pull)
+    pries = _prying_check(here, resting, pull, capacity)
+    if pries is not None:
+        found.append(pries)
     return tuple(found)
 
 
@@ -176,6 +183,116 @@ def _pull_check(here: Mounted, resting: Answer) -> HandCheck | None:
             "pries on the fixings",
         ),
     )
+
+
+@dataclass(frozen=True)
+class _Flange:
+    """A flange on the wall that a panel square to it pulls on: from that panel's middle to the one row of fixings (mm), from
+    there to the flange's far edge, its length along the row, and how many fixings it has."""
+
+    lever_mm: float
+    toe_mm: float
+    length_mm: float
+    fixings: int
+
+
+def _prying_check(
+    here: Mounted, resting: Answer, pull: HandCheck | None, capacity: FixingCapacity | None
+) -> HandCheck | None:
+    """How many times the pull the fixings take, where a flange is pulled straight off: of an L by `1 + b / a`, of a pair of
+    flanges as a T. None where the part is neither, or nothing pulls."""
+    hanging = float(here.out @ here.down) > 0.9
+    if hanging:
+        force = sum(weight_n(item.mass_kg.high) for item in here.items)
+        force += weight_n(here.part.volume_mm3 * here.metal.density_kg_m3 * 1e-9)
+    else:
+        force = pull.by_hand if pull is not None else 0.0
+    on_wall = sorted({panel for panel, _ in here.holes})
+    flanges = [_flange(here, panel, hanging) for panel in on_wall]
+    if force <= 0 or any(flange is None for flange in flanges):
+        return None
+    known = [flange for flange in flanges if flange is not None]
+    by_model = sum(tension for tension, _, _ in resting.bolts) / force
+    t, lever, toe = here.part.thickness_mm, max(f.lever_mm for f in known), min(f.toe_mm for f in known)
+    if len(known) == 1:
+        by_hand = prying_l_flange(lever, toe)
+        return HandCheck(
+            "prying of the flange, resting",
+            "1 + b / a, over the pull of the load alone",
+            f"b = {lever:.1f}, a = {toe:.1f} mm, pull {force:.0f} N",
+            by_hand,
+            by_model,
+            "times the pull",
+            _why(
+                by_model,
+                by_hand,
+                "the formula lets a stiff flange turn about its very edge; in the model it bends, its toe pushes inside its edge, and a is "
+                "shorter"
+                if by_model > by_hand
+                else "an upper bound here: by the formula nothing but screw and toe holds the flange; in the model its panel "
+                "and the wall keep it from turning too",
+            ),
+        )
+    if len(known) != 2 or capacity is None or not capacity.tension_n or known[0].fixings != known[1].fixings:
+        return None
+    each, length = force / len(here.holes), min(f.length_mm / f.fixings for f in known)
+    hole = max(hole.width_mm for _, hole in here.holes)
+    if hole >= length:
+        return None
+    tee = prying_tee(
+        each,
+        capacity.tension_n,
+        t,
+        here.metal.yield_mpa,
+        lever - 0.5 * t,
+        toe,
+        length,
+        here.fixings.hole_least_mm,
+        hole,
+    )
+    by_hand = tee.bolt_n / each
+    return HandCheck(
+        "prying of the two flanges, resting",
+        "(T + Q) / T of a T (AISC, part 4)",
+        f"T = {each:.0f} N a fixing of {capacity.tension_n:.0f} N, b = {lever - 0.5 * t:.1f}, a = {toe:.1f}, "
+        f"p = {length:.1f}, t = {t:g} mm",
+        by_hand,
+        by_model,
+        "times the pull",
+        _why(
+            by_model,
+            by_hand,
+            "the formula's prying is what balances a flange at its plastic limit; at rest the model's flange is elastic, and pries as its "
+            "stiffness and the wall's have it",
+        ),
+    )
+
+
+def _flange(here: Mounted, panel: int, hanging: bool) -> _Flange | None:
+    """A panel on the wall as a flange with one row of fixings beside one panel square to it; None where it is none."""
+    own = here.pose.panels[panel]
+    bends = [
+        (here.pose.bends[n], b.child if b.parent == panel else b.parent)
+        for n, b in enumerate(here.part.bends)
+        if panel in (b.parent, b.child)
+    ]
+    if len(bends) != 1:
+        return None
+    pose, outer = bends[0]
+    along, plane = pose.start.along, here.pose.panels[outer]
+    if abs(float(plane.face @ own.face)) > 0.1 or not (hanging or abs(float(along @ here.down)) > 0.9):
+        return None
+    mine = [(node, hole) for node, (p, hole) in zip(here.bolt_nodes, here.holes, strict=True) if p == panel]
+    levers = [float((here.nodes_mm[node] - plane.origin) @ plane.face) for node, _ in mine]
+    way = 1.0 if levers[0] > 0 else -1.0
+    if max(levers) - min(levers) > 0.5 * mine[0][1].width_mm:
+        return None  # two rows: the formula has one
+    corners = own.points(np.concatenate([np.asarray(face.outer.points) for face in here.part.panels[panel].faces]))
+    edge = float((way * ((corners - plane.origin) @ plane.face)).max())
+    lever = way * float(np.mean(levers))
+    if lever <= 0 or edge - lever <= 1e-6:
+        return None
+    return _Flange(lever, edge - lever, float(np.ptp(corners @ along)), len(mine))
 
 
 def _why(by_model: float, by_hand: float, reason: str) -> str:

@@ -256,7 +256,7 @@ def told(
     rating, governs = _rating(full, capacity, buckling_factor, carried.high, run)
     spread = error if math.isfinite(error) else 0.0
     resting = full.results[0]
-    hand = hand_checks(here, full.answers[0], resting)
+    hand = hand_checks(here, full.answers[0], resting, capacity)
     to_try = tonight(here, full.answers, full.results)
     if run is not None:
         hand = (*hand, beside(run))
