@@ -540,6 +540,19 @@ def test_the_drawing_and_the_traveller_say_how_long_the_weld_is_and_the_price_th
     assert any(f.code == "not-computed" and "2 welded" in f.say and "not priced" in f.say for f in found.findings)
 
 
+def test_an_edge_that_was_made_narrower_than_drawn_is_looked_for_where_its_metal_ends() -> None:
+    """Sides of 40 mm on a floor of 100 × 80, t 2, r 2: each bend stops where the one beside it begins, 4 mm from the corner. There the
+    corner of the one's inner face lies 2 mm across and 2 mm along from that of the other's: 4 less the thickness, each way."""
+    names = ("bottom", "right", "top", "left")
+    sides = [rectangular_panel(n, 100.0 if n in ("bottom", "top") else 80.0, 40.0, "floor", n, math.pi / 2) for n in names]
+    tree = PanelTree((rectangular_panel("floor", 100.0, 80.0), *sides))
+    part = resolve(tree, "tray", T_MM, din_rule(T_MM, RADIUS)).part
+    with pytest.raises(SeamError, match=f"no nearer than {math.hypot(2.0, 2.0):.2f} mm"):
+        seamed(part, tree, DrawnSeam("bottom", "right", "right", "welded", "left"), SeamHold())
+    wide = seamed(part, tree, DrawnSeam("bottom", "right", "right", "welded", "left", gap_mm=3.0), SeamHold())
+    assert wide.seams[0].length_mm == pytest.approx(36.0, abs=0.5)
+
+
 def test_a_tang_that_runs_into_the_back_of_thicker_sheet_is_told_how_deep() -> None:
     """Drawn to end 3 mm from the rear face: 2 mm too deep in sheet of 5 mm."""
     job = read_job_text(tied().replace('thickness = "3 mm"', 'thickness = "5 mm"'))

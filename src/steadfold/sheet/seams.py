@@ -94,9 +94,15 @@ def _placed(part: Part, tree: PanelTree, drawn: DrawnSeam, hold: SeamHold) -> Se
     if first == second:
         raise SeamError("to", f"panel {drawn.panel!r} cannot be joined to itself")
     start, end = _edge(tree, drawn.panel, drawn.edge, "edge")
-    to_line = None if drawn.to_edge is None else _edge(tree, drawn.to, drawn.to_edge, "to_edge")
-    inward = _inward(tree, drawn.panel, start, end) * drawn.inset_mm
+    square = _inward(tree, drawn.panel, start, end)
+    inward = square * (_cut_back(part, first, start, end, square) + drawn.inset_mm)
     line = (np.asarray(start) + inward, np.asarray(end) + inward)
+    to_line = None
+    if drawn.to_edge is not None:
+        low, high = _edge(tree, drawn.to, drawn.to_edge, "to_edge")
+        square = _inward(tree, drawn.to, low, high)
+        back = square * _cut_back(part, second, low, high, square)
+        to_line = (low[0] + back[0], low[1] + back[1]), (high[0] + back[0], high[1] + back[1])
     run = _run(part, first, second, line, to_line, drawn)
     length = run[1] - run[0]
     if drawn.how == "welded":
@@ -143,6 +149,17 @@ def _inward(tree: PanelTree, name: str, start: Point, end: Point) -> np.ndarray:
     square = np.array([-along[1], along[0]])
     middle = 0.5 * (np.asarray(start) + np.asarray(end)) + 1e-3 * square
     return square if _drawn(tree, name).outline.polygon().contains(shapely.Point(*middle)) else -square
+
+
+def _cut_back(part: Part, panel: int, start: Point, end: Point, inward: np.ndarray) -> float:
+    """How far from a drawn edge the metal begins: 0, but for a panel that was made narrower than drawn (mm)."""
+    long = math.dist(start, end)
+    along = (np.asarray(end) - np.asarray(start)) / long
+    metal = shapely.transform(
+        _metal(part, panel, True), lambda p: (p - np.asarray(start)) @ np.column_stack([along, inward])
+    )
+    beside = shapely.clip_by_rect(metal, 1e-6, -1e9, long - 1e-6, 1e9)
+    return 0.0 if beside.is_empty else max(float(beside.bounds[1]), 0.0)
 
 
 def _run(
