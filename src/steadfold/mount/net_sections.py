@@ -202,21 +202,20 @@ def _middles(metal: shapely.Geometry) -> np.ndarray:
 
 
 def _widths(metal: shapely.Geometry, along: tuple[float, float], levels: np.ndarray) -> np.ndarray:
-    """Metal along lines at some levels: where each line leaves it less where it enters, over all sides of its outlines."""
+    """Metal along lines at some levels, from low to high: where each line leaves it less where it enters, over all sides of its
+    outlines."""
     turn = np.array([along, (-along[1], along[0])])
     total = np.zeros(len(levels))
     for piece in shapely.get_parts(metal):
         piece = shapely.orient_polygons(piece)
         for ring in (piece.exterior, *piece.interiors):
             run, level = turn @ shapely.get_coordinates(ring).T
-            low, high = level[:-1], level[1:]
-            up, down = (
-                (low <= levels[:, None]) & (levels[:, None] < high),
-                (high <= levels[:, None]) & (levels[:, None] < low),
-            )
-            share = (levels[:, None] - low) / np.where(high == low, 1.0, high - low)
+            near = slice(*np.searchsorted(levels, (level.min(), level.max() + 1e-9)))
+            low, high, at_level = level[:-1], level[1:], levels[near, None]
+            up, down = (low <= at_level) & (at_level < high), (high <= at_level) & (at_level < low)
+            share = (at_level - low) / np.where(high == low, 1.0, high - low)
             at = run[:-1] + share * (run[1:] - run[:-1])
-            total += (np.where(up, at, 0.0) - np.where(down, at, 0.0)).sum(axis=1)
+            total[near] += (np.where(up, at, 0.0) - np.where(down, at, 0.0)).sum(axis=1)
     return total
 
 
