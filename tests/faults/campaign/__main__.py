@@ -107,6 +107,8 @@ def main() -> int:
     start = time.monotonic()
     found = campaign(options.short, options.seed, options.keep, True, options.share)
     text = summary(found, date.today(), options.seed, time.monotonic() - start)
+    # A file's own letters may be none: what is quoted from it is told in what there is.
+    text = text.encode("utf-8", "backslashreplace").decode("utf-8")
     print(text)
     if options.write:
         options.write.write_text(text, encoding="utf-8")

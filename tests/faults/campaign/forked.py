@@ -60,7 +60,9 @@ def _ring(number: int, frame: object) -> None:
 
 def tried(case: Case, limit_s: float) -> Outcome:
     """One case here, in this process, at most `limit_s` of processor time."""
-    out, err = io.StringIO(), io.StringIO()
+    # As a terminal takes them: what cannot be written as UTF-8 is an error on one, and told otherwise on the other.
+    out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True)
+    err = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", errors="backslashreplace", write_through=True)
     start = time.process_time()
     signal.signal(signal.SIGPROF, _ring)
     signal.setitimer(signal.ITIMER_PROF, limit_s)
@@ -68,16 +70,22 @@ def tried(case: Case, limit_s: float) -> Outcome:
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             status = case.call()
         signal.setitimer(signal.ITIMER_PROF, 0)
-        what, said = judged(status, out.getvalue(), err.getvalue())
+        what, said = judged(status, _told(out), _told(err))
     except Hang:
         what, said = HANG, where(sys.exc_info()[1])
     except SystemExit as error:
         signal.setitimer(signal.ITIMER_PROF, 0)
-        what, said = judged(error.code if isinstance(error.code, int) else 2, out.getvalue(), err.getvalue())
+        what, said = judged(error.code if isinstance(error.code, int) else 2, _told(out), _told(err))
     except BaseException as error:
         signal.setitimer(signal.ITIMER_PROF, 0)
         what, said = TRACEBACK, where(error)
     return Outcome(case.kind, case.name, what, said, time.process_time() - start)
+
+
+def _told(stream: io.TextIOWrapper) -> str:
+    written = stream.buffer
+    assert isinstance(written, io.BytesIO)
+    return written.getvalue().decode("utf-8")
 
 
 def judged(status: int, out: str, err: str) -> tuple[str, str]:

@@ -38,7 +38,7 @@ def summary(found: Sequence[Outcome], day: date, seed: int, seconds: float) -> s
     kills = sum(outcome.kind.startswith("kill") for outcome in found)
     damaged = sum((" file" in o.kind and "folder" not in o.kind) or o.kind.startswith("quotes") for o in found)
     bad = [outcome for outcome in found if outcome.what in BAD]
-    faults = "\n".join(f"- {o.what}: {o.kind}, {o.name}: {o.said}" for o in bad[:60])
+    faults = "\n".join(f"- {o.what}: {o.kind}, {o.name}: {' '.join(o.said.split())[-300:]}" for o in bad[:60])
     return (
         f"{HEAD}\n{day.isoformat()}, seed {seed}, {seconds / 60:.0f} minutes: {damaged:,} damaged files, {kills:,} kills, "
         f"{len(bad)} faults.\n\n{head}\n" + "\n".join(rows) + f"\n| all | {len(found)} | " + " | ".join(total) + " |\n"
