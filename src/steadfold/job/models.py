@@ -206,6 +206,7 @@ class JobPart:
     pulls: Pulls | None
     temperature_c: float | None
     path: Steps = field(compare=False)
+    seams: tuple[DrawnSeam, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -215,7 +216,6 @@ class Job:
     name: str
     revision: str
     shop: ShopChoice
-    seams: tuple[DrawnSeam, ...] = ()
     parts: tuple[JobPart, ...]
     stands: tuple[LaterTable, ...]
     sale: LaterTable | None
