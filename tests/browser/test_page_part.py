@@ -267,3 +267,40 @@ def test_a_field_that_another_editor_changed_meanwhile_is_asked_about(shed: Shed
     assert len(asked) == 1 and "155 mm" in asked[0] and "150 mm" in asked[0]
     expect(page.get_by_role("button", name="Undo: arm" if yes else "Undo: changed in another editor")).to_be_enabled()
     assert shed.job.read_text(encoding="utf-8") == (theirs.replace('"155 mm"', '"150 mm"') if yes else theirs)
+
+
+def test_another_kind_of_wall_is_added_and_rated(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page)
+    page.get_by_role("button", name="One more kind of wall").click()
+    wall = page.locator("#mount fieldset", has=page.locator("legend", has_text="or on wood stud"))
+    wall.get_by_role("textbox", name="called").fill("the shed's end wall")
+    wall.get_by_role("textbox", name="called").press("Enter")
+    expect(page.locator("#mount legend")).to_have_text("or on the shed's end wall")
+    job = read_job(shed.job)
+    assert job.parts[0].mount is not None
+    assert [(each.to, each.called) for each in job.parts[0].mount.walls] == [("wood stud", "the shed's end wall")]
+
+
+def test_a_kind_of_wall_is_taken_away(shed: Shed, open_page: Opener) -> None:
+    other = '  holes = "upright"\n    [[part.mount.wall]]\n    to = "wood stud"\n    called = "the end wall"\n'
+    shed.job.write_text(JOB.replace('  holes = "upright"\n', other, 1), encoding="utf-8")
+    page = open_page(shed.link)
+    expect(page.locator("#mount legend")).to_have_text("or on the end wall")
+    page.get_by_role("button", name="Take the end wall away").click()
+    expect(page.locator("#mount legend")).to_have_count(0)
+    mount = read_job(shed.job).parts[0].mount
+    assert mount is not None and mount.walls == ()
+
+
+def test_what_is_about_making_stands_with_the_making(shed: Shed, open_page: Opener) -> None:
+    """Every finding of the shop's room is where cutting and folding are told, by whichever code."""
+    found = review(read_job(shed.job)).parts[0]
+    assert found.making is not None
+    making = {each.code for each in found.making.findings}
+    page = open_page(shed.link)
+    answered(page)
+    folding = page.locator("#folding .finding").evaluate_all("all => all.map(each => each.dataset.code)")
+    above = page.locator("#findings .finding").evaluate_all("all => all.map(each => each.dataset.code)")
+    assert making and making <= set(folding)
+    assert not making & set(above)

@@ -184,3 +184,31 @@ def test_a_reading_typed_on_the_page_is_saved_and_answered_anew(stands: Shed, op
     assert 'low = "4 mm"' in stands.job.read_text(encoding="utf-8")
     turns = plain_stand(review_stand(read_stand(read_job(stands.job).stands[0])))["tie_rods"][0]["turns_to_level"]
     expect(page.locator("#rods tbody tr").first.locator("td").last).to_have_text(f"{turns:.2f}")
+
+
+def test_a_machine_whose_mass_was_given_is_weighed_side_by_side(stands: Shed, open_page: Opener) -> None:
+    """Readings of the inner and the outer pair go in together, in place of the mass; their sum is the machine's."""
+    text = EXAMPLE.read_text(encoding="utf-8")
+    first, behind = text.index("    [[stand.machine.scale]]"), text.index("    [[stand.machine.speed]]")
+    given = (text[:first] + text[behind:]).replace("[stand.machine]\n", '[stand.machine]\n  mass = "120 kg"\n', 1)
+    stands.job.write_text(given, encoding="utf-8")
+    page = begun(open_page(stands.link, **PHONE))
+    assert "inner pair" in page.locator(".step-say").inner_text()
+    page.locator(".step-field input").fill("74")
+    page.locator(".step-button.on").click()
+    expect(page.locator(".step-say")).to_contain_text("outer pair")
+    assert stands.job.read_text(encoding="utf-8") == given
+    page.locator(".step-field input").fill("51.5")
+    page.locator(".step-button.on").dblclick()
+    expect(page.locator(".step-say")).to_contain_text("left pair")
+    expect(page.locator(".step-note")).to_contain_text("One more reading")
+    forward_to(page, "weighs")
+    expect(page.locator(".step-say")).to_have_text("thickness planer weighs 126 kg")
+    now = stands.job.read_text(encoding="utf-8")
+    assert 'mass = "120 kg"' not in now and now.count("[[stand.machine.scale]]") == 2
+    # A third side, once two are known.
+    page.get_by_role("button", name="Back").click()
+    page.locator(".step-field input").fill("63")
+    page.locator(".step-button.on").click()
+    expect(page.locator(".step-say")).to_contain_text("weighs")
+    assert stands.job.read_text(encoding="utf-8").count("[[stand.machine.scale]]") == 3

@@ -111,3 +111,39 @@ def test_the_boat_shed_can_be_looked_at_and_is_among_the_recent_jobs_after(shed:
     expect(page.locator(".jobs")).to_contain_text("boat-shed")
     page.locator(".jobs a", has_text="corner").first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("dinghy corner")
+
+
+@pytest.mark.parametrize("size", [(1280, 760), (1280, 720), (390, 844)])
+def test_the_way_on_is_in_sight_without_scrolling(shed: Shed, open_page: Opener, size: tuple[int, int]) -> None:
+    page = open_page(shed.link, viewport={"width": size[0], "height": size[1]})
+    page.goto("/".join(page.url.split("/")[:3]) + "/")
+    button = page.get_by_role("button", name="See whether it holds")
+    button.wait_for()
+    box = button.bounding_box()
+    assert box is not None and box["y"] >= 0 and box["y"] + box["height"] <= size[1]
+
+
+def test_the_start_is_answered_with_the_keyboard_alone(shed: Shed, open_page: Opener) -> None:
+    """Tab reaches every field of the question in the order they stand in; arrows pick the shape; Enter goes on."""
+    page = open_page(shed.link)
+    page.goto("/".join(page.url.split("/")[:3]) + "/")
+    page.get_by_role("button", name="See whether it holds").wait_for()
+    page.get_by_label("It holds").focus()
+    reached = []
+    for _ in range(40):
+        reached.append(
+            page.evaluate("() => document.activeElement.labels?.[0]?.textContent ?? document.activeElement.textContent")
+        )
+        if reached[-1] == "See whether it holds":
+            break
+        if len(reached) == 6:
+            before = page.evaluate("() => document.querySelector('.shape input:checked').value")
+            page.keyboard.press("ArrowRight")
+            assert page.evaluate("() => document.querySelector('.shape input:checked').value") != before
+        page.keyboard.press("Tab")
+    assert reached[:5] == ["It holds", "one weighs", "how many", "fixed to", "with"]
+    assert reached[-1] == "See whether it holds" and "thickness" in reached
+    page.get_by_label("one weighs").focus()
+    page.keyboard.type("2 kg")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/job/**")

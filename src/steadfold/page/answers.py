@@ -15,19 +15,35 @@ from steadfold.deliver.bend_note import bend_note
 from steadfold.deliver.flat_picture import svg_path
 from steadfold.findings import Verdict
 from steadfold.job import Job, read_job_text
+from steadfold.page.inches import in_inches
 from steadfold.page.scene import scene
 from steadfold.review import PartReview, Review, plain, review
 from steadfold.review.accept import remedy
+from steadfold.review.retold import retold
 from steadfold.review.shaping import shaped
 from steadfold.review.shop import shop_of
 from steadfold.sheet.extent import folded_size_mm
 from steadfold.sheet.flat import FlatError, flat_pattern
 from steadfold.sheet.outline import Outline, Point
 from steadfold.sheet.pose import flat_places
+from steadfold.sheet.reading_codes import READING_CODES
 
 Level = Literal["shape", "quick", "full"]
 LEVELS: tuple[Level, ...] = ("shape", "quick", "full")
 Tell = Callable[[float, str], None]
+
+SHAPING_CODES = frozenset(
+    {
+        "gauge-unclear",
+        "panels-collide",
+        "flat-overlaps",
+        "relief-made",
+        "corner-opened",
+        "cutout-across-bend",
+        "inside-radius-assumed",
+    }
+)
+"""Codes of the general register that are about cutting and folding: found while the shape is made, before any shop."""
 
 
 def answer(tell: Tell, text: str, path: str, number: int, level: Level) -> tuple[dict[str, Any], bytes]:
@@ -72,9 +88,13 @@ def told(whole: Review, level: Level) -> dict[str, Any]:
     part = whole.parts[0]
     every = plain(whole)
     own = every["parts"][0]
+    inch = in_inches(every, plain(retold(whole, "in"))) | _notes_in_inches(part)
+    making = set() if part.making is None else {id(finding) for finding in part.making.findings}
     for shown, finding in zip(own["findings"], part.findings, strict=True):
         found = None if finding.change is None else remedy(whole.job, part.ordered, finding.change)
         edits = [] if found is None else [{"way": list(way), "value": value} for way, value in found.edits]
+        # One code, of a thin web, is both the cutter's and the load's: who found it says which.
+        shown["making"] = id(finding) in making or finding.code in SHAPING_CODES or finding.code in READING_CODES
         shown["change"] = None if found is None else {"edits": edits, "say": found.say}
     return {
         "level": level,
@@ -82,7 +102,14 @@ def told(whole: Review, level: Level) -> dict[str, Any]:
         "part": own,
         "flat": _flat(part),
         "assumptions": every["assumptions"],
+        "inch": inch | in_inches({"changes": [each["change"] for each in own["findings"]]}),
     }
+
+
+def _notes_in_inches(part: PartReview) -> dict[str, str]:
+    """How the notes beside bend lines read in inches."""
+    bends = part.part.bends if part.part is not None else ()
+    return {bend_note(bend): bend_note(bend, "in") for bend in bends}
 
 
 def _flat(part: PartReview) -> dict[str, Any] | None:

@@ -15,6 +15,8 @@ from steadfold.page.rooms import Rooms
 
 MOST_CHANGES = 60
 LONGEST_VALUE = 400
+DEEPEST = 4
+"""Lists and tables within one another in a value: readings, each a table, with points, each a list."""
 
 
 class BadRequest(ValueError):
@@ -56,18 +58,19 @@ def text_in(given: Mapping[str, Any], key: str, longest: int = LONGEST_VALUE) ->
     return value
 
 
-def plain_value(value: Any) -> Any:
-    """A value that a job field may have: a short text, a number, a truth, nothing, or a short list of those."""
+def plain_value(value: Any, deep: int = DEEPEST) -> Any:
+    """A value that a job field may have: a short text, a number, a truth, nothing; or a short list or table of such, a
+    few deep, like a list of readings with the points where the scale stood."""
     if value is None or isinstance(value, (bool, int)):
         return value
     if isinstance(value, float) and value == value and abs(value) < 1e300:
         return value
     if isinstance(value, str) and len(value) <= LONGEST_VALUE:
         return value
-    if isinstance(value, list) and len(value) <= 8:
-        return [plain_value(each) for each in value if not isinstance(each, (list, dict))]
-    if isinstance(value, dict) and len(value) <= 12 and all(isinstance(k, str) and len(k) < 60 for k in value):
-        return {k: plain_value(v) for k, v in value.items() if not isinstance(v, dict)}
+    if deep and isinstance(value, list) and len(value) <= 8:
+        return [plain_value(each, deep - 1) for each in value]
+    if deep and isinstance(value, dict) and len(value) <= 12 and all(isinstance(k, str) and len(k) < 60 for k in value):
+        return {k: plain_value(v, deep - 1) for k, v in value.items()}
     raise BadRequest("a field of a job is a short text, a number, or a short list of them")
 
 

@@ -13,9 +13,11 @@ from steadfold.job import Job, read_job_text
 from steadfold.job.models import JobPart
 from steadfold.job.problem import JobProblems
 from steadfold.money.rates import read_rates
+from steadfold.page.inches import in_inches
 from steadfold.review.compare import Choice, compare
 from steadfold.review.costing import job_cost
-from steadfold.review.mend import Mending, mend
+from steadfold.review.mend import Mended, Mending, mend
+from steadfold.review.retold import retold_mended
 from steadfold.review.shop import shop_of
 from steadfold.sheet.shapes import ShapeError
 
@@ -37,13 +39,19 @@ def mended(tell: Tell, text: str, path: str, number: int) -> tuple[dict[str, Any
     job = read_job_text(text, Path(path))
     with _one_after_the_other() as pool:
         found = mend(job, job.parts[number].name, tell, pool)
+    told = _mended(found)
+    return {**told, "inch": in_inches(told, _mended(retold_mended(found, "in")))}, b""
+
+
+def _mended(found: Mended) -> dict[str, Any]:
     return {
         "share": found.now_share,
         "now": found.now,
         "changes": [_change(each) for each in found.changes],
         "near": [_change(each) for each in found.near],
         "thinner": None if found.thinner is None else _change(found.thinner),
-    }, b""
+        "untried": list(found.untried),
+    }
 
 
 def _change(found: Mending) -> dict[str, Any]:
@@ -66,6 +74,7 @@ def compared(tell: Tell, text: str, path: str, number: int) -> tuple[dict[str, A
         "currency": read_rates(shop_of(job).rates).currency,
         "way": [*ordered.path, "thickness"],
         "choices": choices,
+        "inch": in_inches({"choices": choices}, names=(ordered.name,)),
     }, b""
 
 

@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from steadfold.job.writer import clear_leftovers, write_job
 from steadfold.page.history import History, revision_of
 from steadfold.page.quotes_file import QuotesFile, stamp_of
 from steadfold.page.workers import Failed, Stale, Task, TooLong, Workers
+from steadfold.quantities.showing import Units
 
 READING_LIMIT_S = 20.0
 COMPUTING_LIMIT_S = 180.0
@@ -25,14 +26,16 @@ TASKS: dict[str, tuple[str, str, tuple[str | bool, ...]]] = {
     "stand": ("stands", "stand_answer", ()),
     "mend": ("changes", "mended", ()),
     "compare": ("changes", "compared", ()),
-    "order": ("files", "order_made", (False,)),
-    "order-even": ("files", "order_made", (True,)),
+    "order": ("files", "order_made", (False, "mm")),
+    "order-even": ("files", "order_made", (True, "mm")),
+    "order-in": ("files", "order_made", (False, "in")),
+    "order-even-in": ("files", "order_made", (True, "in")),
     "money": ("money", "costed", ()),
     "sheets": ("money", "on_sheets", ()),
 }
 """Module, function and further arguments of answers that are not levels of a part's own."""
 
-WHOLE = ("order", "order-even", "money", "sheets")
+WHOLE = ("order", "order-even", "order-in", "order-even-in", "money", "sheets")
 """Answers about the job as a whole; of no use once it has gone on."""
 
 MONEY = ("money", "sheets")
@@ -48,6 +51,11 @@ class Conflict(Exception):
 
 class CannotSave(Exception):
     """The disk did not take it; the sentence says why, and nothing was changed."""
+
+
+def _stamps(paths: Iterable[str]) -> dict[str, tuple[int, ...]]:
+    """What changes whenever one of these files does."""
+    return {path: stamp_of(Path(path)) for path in paths}
 
 
 class Desk:
@@ -66,6 +74,7 @@ class Desk:
         self._notify = notify
         self._lock = asyncio.Lock()
         self._seen: tuple[int, ...] | None = None
+        self._leaning: dict[str, tuple[int, ...]] = {}
         self._answers: OrderedDict[tuple[str, str], Answered] = OrderedDict()
         self._running: dict[tuple[str, str], tuple[asyncio.Task[Answered], threading.Event]] = {}
         self._background: asyncio.Task[None] | None = None
@@ -74,8 +83,13 @@ class Desk:
 
     @property
     def money(self) -> str:
-        """The name of the version and the quotes that money is reckoned from."""
-        return revision_of(f"{self.text}\n{self.quotes.file}\n{self.quotes.text}")
+        """The name of the version, its files and the quotes that money is reckoned from."""
+        return revision_of(f"{self.whole}\n{self.quotes.file}\n{self.quotes.text}")
+
+    @property
+    def whole(self) -> str:
+        """The name of the version with the files it leans on: the shop's, and drawings."""
+        return revision_of(f"{self.text}\n{sorted(self._leaning.items())}")
 
     @property
     def revision(self) -> str:
@@ -95,6 +109,7 @@ class Desk:
             "job": self.told,
             "verdicts": self._verdicts(),
             "money": self.money,
+            "whole": self.whole,
         }
 
     def _verdicts(self) -> list[str | None]:
@@ -118,6 +133,9 @@ class Desk:
         stamp = await asyncio.to_thread(stamp_of, self.path)
         if stamp != self._seen:
             await self.look()
+        if self._leaning != await asyncio.to_thread(_stamps, self._leaning):
+            async with self._lock:
+                await self._show(self.text)
         if await asyncio.to_thread(self.quotes.look):
             self._quotes_changed()
 
@@ -180,6 +198,8 @@ class Desk:
             except TooLong:
                 self.problems = ({"line": 0, "sentence": "this job takes too long to read"},)
         if told is not None:
+            # Where they lie is nobody's business on the page.
+            self._leaning = await asyncio.to_thread(_stamps, told.pop("leans_on"))
             self.told = told
             await asyncio.to_thread(self.quotes.name, told["quotes"])
         self._drop_stale()
@@ -256,7 +276,7 @@ class Desk:
 
     def _current(self) -> set[str]:
         told = self.told or {"parts": [], "stands": []}
-        return {self.revision, self.money, *(str(each["fingerprint"]) for each in (*told["parts"], *told["stands"]))}
+        return {self.whole, self.money, *(str(each["fingerprint"]) for each in (*told["parts"], *told["stands"]))}
 
     def start(self, number: int) -> None:
         """Begin to answer a part at every level, before anyone asks."""
@@ -291,13 +311,13 @@ class Desk:
         if self._aside is not None:
             self._aside.clear()
 
-    async def order(self, even: bool) -> Answered:
+    async def order(self, even: bool, units: Units = "mm") -> Answered:
         """What the order folder holds, and its archive; raises as `answer` does."""
-        level = "order-even" if even else "order"
-        known = self._answers.get((self.revision, level))
+        level = f"order{'-even' * even}{'-in' * (units == 'in')}"
+        known = self._answers.get((self.whole, level))
         if known is None or known[0]["layouts"] != len(self._layouts()):
-            self._answers.pop((self.revision, level), None)
-            known = await asyncio.shield(self._task({"fingerprint": self.revision}, 0, level))
+            self._answers.pop((self.whole, level), None)
+            known = await asyncio.shield(self._task({"fingerprint": self.whole}, 0, level))
         return known
 
     async def reckoned(self, level: str) -> tuple[str, Answered]:

@@ -12,10 +12,12 @@ from typing import Any
 
 from steadfold.deliver.order_folder import NO_NESTS, NothingToOrder, allowed, order_folder
 from steadfold.deliver.part_files import file_stems, part_files
+from steadfold.deliver.sheets.head import Style
 from steadfold.findings import Verdict
 from steadfold.job import read_job_text
 from steadfold.money.nesting import nest_from_plain
 from steadfold.page.paper import pages_of
+from steadfold.quantities.showing import Units
 from steadfold.review import Review, review
 from steadfold.review.costing import LaidOut
 
@@ -49,12 +51,19 @@ def _of_those_written(layouts: bytes, whole: Review, even_if: Sequence[Verdict])
 
 
 def order_made(
-    tell: Callable[[float, str], None], text: str, path: str, number: int, even: bool, layouts: bytes = b""
+    tell: Callable[[float, str], None],
+    text: str,
+    path: str,
+    number: int,
+    even: bool,
+    units: Units = "mm",
+    layouts: bytes = b"",
 ) -> tuple[dict[str, Any], bytes]:
     """What the order folder of a job holds and leaves out, and the folder as one archive.
 
-    What is not enough or unproven stays out unless `even`; then every sheet of it says so. What is *stop* always does.
-    `layouts` are those of `money.on_sheets`; one that holds a part that stays out is left out with it.
+    In inches it is for paper of Letter size. What is not enough or unproven stays out unless `even`; then every sheet of
+    it says so. What is *stop* always does. `layouts` are those of `money.on_sheets`; one that holds a part that stays out
+    is left out with it.
     """
     job = read_job_text(text, Path(path))
     whole = review(job, lambda share, what: tell(0.6 * share, what))
@@ -64,6 +73,7 @@ def order_made(
     try:
         made = order_folder(
             whole,
+            Style("letter" if units == "in" else "A4", units=units),
             even_if=even_if,
             nests=_of_those_written(layouts, whole, even_if),
             progress=lambda share, what: tell(0.6 + 0.4 * share, what),

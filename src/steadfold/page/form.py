@@ -40,6 +40,7 @@ def form(job: Job, part: JobPart) -> dict[str, list[Field]]:
         "metal": _metal(part, own, way),
         "carries": [_item(part, item, number, own, way) for number, item in enumerate(part.carries)],
         "mount": _mount(part, own, way),
+        "walls": [_wall(part, number, own, way) for number in range(len(part.mount.walls if part.mount else ()))],
     }
 
 
@@ -236,6 +237,33 @@ def _panels_at(part: JobPart, on: str) -> list[str]:
     if part.tree is None:
         return []
     return list(dict(part.tree.places).get(on, (on,)))
+
+
+def _wall(part: JobPart, number: int, own: Mapping[str, Any], way: Way) -> Field:
+    """Another wall that the part is rated on, as a group of fields; what it leaves out of the fixing is the mount's."""
+    assert part.mount is not None
+    mount, wall = part.mount, part.mount.walls[number]
+    table = own["mount"]["wall"][number]
+    here = [*way, "mount", "wall", number]
+    found = [
+        field("to", here, "fixed to", "what a buyer may have instead", "choice", table, "", choices=list(BACKINGS)),
+        field("called", here, "called", "what it is called on the label and in answers", "text", table, wall.to),
+        field("fastener", here, "fixing", "the screw or bolt, through the same holes", "text", table,
+              mount.fastener or "", choices=list(fasteners())),
+        field("length", here, "length of the fixing", "under its head", "length", table, value=wall.length_mm),
+    ]  # fmt: skip
+    if wall.to in ("wood stud", "wood board"):
+        found.append(field("wood", here, "wood", "its species", "text", table, mount.wood or "", choices=list(species())))
+    if wall.to in ("wood stud", "wood board", "steel stud", "masonry"):
+        say = "a soft or empty layer between part and backing, such as plasterboard"
+        found.append(field("gap", here, "gap", say, "length", table, "none", value=wall.gap_mm))
+    return {"item": wall.called or wall.to, "way": here, "fields": found}
+
+
+@cache
+def species() -> tuple[str, ...]:
+    """Every wood of the catalogue."""
+    return tuple(dict.fromkeys(fact.name for fact in facts.look_up("") if fact.topic == "wood"))
 
 
 def _mount(part: JobPart, own: Mapping[str, Any], way: Way) -> list[Field]:

@@ -17,6 +17,7 @@ from steadfold.money.quotes import Quote, QuotesError, read_quotes
 from steadfold.money.rates import Rates, read_rates
 from steadfold.money.sale import PriceError
 from steadfold.money.work import NoCost
+from steadfold.page.inches import in_inches
 from steadfold.review.costing import JobCost, goods_of, job_cost
 from steadfold.review.plain_money import plain_cost, plain_sale
 from steadfold.review.shop import shop_of
@@ -47,6 +48,7 @@ def costed(tell: Tell, text: str, path: str, number: int, quotes: str, file: str
             told["pictures"]["sale"] = sale_svg(answer)
         except (NoCost, PriceError) as error:
             told["sale_why_not"] = str(error)
+    told["inch"] = in_inches(told, names=tuple(part.name for part in job.parts))
     return told, b""
 
 
@@ -65,7 +67,9 @@ def on_sheets(tell: Tell, text: str, path: str, number: int, quotes: str, file: 
         for units in ("mm", "in")
     }
     kept = [plain_nest(laid.nest) for laid in found.laid_out]
-    return {"cost": plain_cost(found), "groups": _groups(job, found), "pictures": pictures}, json.dumps(kept).encode()
+    told = {"cost": plain_cost(found), "groups": _groups(job, found)}
+    inch = in_inches(told, names=tuple(part.name for part in job.parts))
+    return {**told, "pictures": pictures, "inch": inch}, json.dumps(kept).encode()
 
 
 def _groups(job: Job, found: JobCost) -> list[dict[str, Any]]:

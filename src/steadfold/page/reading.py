@@ -78,7 +78,14 @@ def told(job: Job) -> dict[str, Any]:
         "stands": [_stand(stand) for stand in job.stands],
         "sale": sale_form(job),
         "quotes": _quotes_named(job),
+        "leans_on": [str(file) for file in _files(job)],
     }
+
+
+def _files(job: Job) -> list[Path]:
+    """The files that answers about the job stand on besides it: the shop's own, and drawings."""
+    found = [job.shop.file, *(part.cad.file for part in job.parts if part.cad is not None)]
+    return list(dict.fromkeys(file for file in found if file is not None))
 
 
 def _quotes_named(job: Job) -> str | None:

@@ -17,6 +17,7 @@ from steadfold.deliver.view import usual_up
 from steadfold.mount.fixing_holes import downward
 from steadfold.mount.records import Strength
 from steadfold.page.unrolled import unrolled
+from steadfold.quantities import in_units
 from steadfold.review import PartReview
 from steadfold.sheet.mesh import FoldRecipe, SheetMesh, fold_recipe, mesh
 from steadfold.sheet.part import Part
@@ -85,10 +86,18 @@ def _answered(part: Part, strength: Strength) -> tuple[dict[str, np.ndarray], di
         "answered": True,
         "greatest_share": float(picture.share.max(initial=0.0)),
         "greatest_sag_mm": float(np.linalg.norm(picture.moved_mm, axis=1).max(initial=0.0)),
-        "loads": [{"at": [*map(float, at)], "way": [*map(float, way)], "say": say} for at, way, say in picture.loads],
+        "loads": [
+            {"at": [*map(float, at)], "way": [*map(float, way)], "say": say, "inch": _in_inches(say)}
+            for at, way, say in picture.loads
+        ],
         "fixings": [{"at": [*map(float, at)]} for at in picture.fixings],
     }
     return arrays, head
+
+
+def _in_inches(say: str) -> str:
+    """What stands beside a load, `oar: 2 kg`; what it is called stays."""
+    return in_units(say, "in", (say.rpartition(":")[0],))
 
 
 def at_nodes(nodes_mm: np.ndarray, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,10 +12,12 @@ from steadfold.job import read_job_text
 from steadfold.job.models import LaterTable
 from steadfold.job.stand_machine import scale_readings
 from steadfold.job.stand_table import read_stand
+from steadfold.page.inches import in_inches
+from steadfold.review.retold import retold_stand
 from steadfold.stand.plain import plain_stand, plain_weighed
 from steadfold.stand.records import Stand, StandError
 from steadfold.stand.review import review_stand
-from steadfold.stand.weigh import placements, sheet, weigh
+from steadfold.stand.weigh import Level, ScaleReading, placements, sheet, weigh
 
 Tell = Callable[[float, str], None]
 
@@ -42,7 +45,24 @@ def stand_answer(tell: Tell, text: str, path: str, number: int) -> tuple[dict[st
             pictures[f"budget-{units}"] = sag_budget_svg(report.budgets, stand.limits.sag_mm, units)
         if report.level is not None:
             pictures[f"level-{units}"] = lift_svg(report.level, units)
-    return {"stand": plain_stand(report), "weighing": _weighing(table, stand), "pictures": pictures}, b""
+    told = plain_stand(report)
+    weighing = _weighing(table, stand)
+    inch = in_inches(told, plain_stand(retold_stand(report, "in"))) | in_inches(weighing or {}, names=(stand.name,))
+    return {"stand": told, "weighing": weighing, "pictures": pictures, "inch": inch}, b""
+
+
+def _row(reading: ScaleReading) -> dict[str, Any]:
+    """A reading as the job says it, all but what the scale shows."""
+
+    def point(place: Level) -> list[str]:
+        return [f"{value:g} mm" for value in place]
+
+    row: dict[str, Any] = {"say": reading.say, "error": f"{FINEST_SCALE_KG:g} kg", "at": point(reading.at_mm)}
+    if reading.pivot_mm is not None:
+        row["others_on"] = [point(each) for each in reading.pivot_mm]
+    if reading.raised_rad:
+        row["raised"] = f"{math.degrees(reading.raised_rad):g} deg"
+    return row
 
 
 def _weighing(table: LaterTable, stand: Stand) -> dict[str, Any] | None:
@@ -54,7 +74,7 @@ def _weighing(table: LaterTable, stand: Stand) -> dict[str, Any] | None:
     plan = sheet(feet, mass, FINEST_SCALE_KG, None)
     steps, _ = placements(feet, mass, FINEST_SCALE_KG)
     return {
-        "steps": [{"say": each.say, "about_kg": each.reading.reads_kg} for each in steps],
+        "steps": [{"say": each.say, "about_kg": each.reading.reads_kg, "row": _row(each.reading)} for each in steps],
         "machine": stand.machine.name,
         "plan": plan,
         "weighed": plain_weighed(weigh(readings)) if readings else None,

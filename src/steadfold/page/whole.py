@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from steadfold.page.asked import asked_of, desk_of, rooms_of, text_in
-from steadfold.page.desk import Conflict
+from steadfold.page.desk import Answered, Conflict
 from steadfold.page.shelf import NotHere
 from steadfold.page.workers import Task
 
@@ -60,21 +60,23 @@ def _file_in(archive: bytes, name: str) -> bytes:
         return opened.read(f"order/{name}")
 
 
-def _even(request: Request) -> bool:
-    return request.query_params.get("even") == "1"
+async def _ordered(request: Request) -> Answered:
+    """The order folder that a request means: with what is no pass or without, in mm or in inches."""
+    desk = await desk_of(request)
+    await desk.glance()
+    asked = request.query_params
+    return await desk.order(asked.get("even") == "1", "in" if asked.get("units") == "in" else "mm")
 
 
 async def order(request: Request) -> Response:
     """What the order folder would hold, and what it leaves out."""
-    desk = await desk_of(request)
-    told, _ = await desk.order(_even(request))
-    return JSONResponse({**told, "revision": desk.revision})
+    told, _ = await _ordered(request)
+    return JSONResponse({**told, "revision": (await desk_of(request)).revision})
 
 
 async def order_archive(request: Request) -> Response:
     """The order folder as one archive."""
-    desk = await desk_of(request)
-    told, packed = await desk.order(_even(request))
+    told, packed = await _ordered(request)
     if not packed:
         raise NotHere("order")
     headers = {"content-disposition": f'attachment; filename="{told["name"]}"'}
@@ -83,8 +85,7 @@ async def order_archive(request: Request) -> Response:
 
 async def order_file(request: Request) -> Response:
     """One file of the order folder, to look at first."""
-    desk = await desk_of(request)
-    told, packed = await desk.order(_even(request))
+    told, packed = await _ordered(request)
     name = request.path_params["file"]
     if name not in told["files"]:
         raise NotHere(name)
@@ -99,8 +100,7 @@ async def order_file(request: Request) -> Response:
 
 async def order_page(request: Request) -> Response:
     """A page of one of its files as a picture."""
-    desk = await desk_of(request)
-    told, packed = await desk.order(_even(request))
+    told, packed = await _ordered(request)
     name, page = request.path_params["file"], request.path_params["page"]
     if not 0 <= page < told["pages"].get(name, 0):
         raise NotHere(name)

@@ -73,8 +73,8 @@ export function sections(place, below, answer, units, told) {
   const part = answer.part, found = part.strength;
   const open = new Map([place, below].flatMap((each) => [...each.querySelectorAll("details.section")]).map((each) => [each.id, /** @type {any} */ (each).open]));
   const kept = (/** @type {string} */ id, /** @type {boolean} */ usual) => open.get(id) ?? usual;
-  const making = part.findings.filter((/** @type {any} */ f) => MAKING.has(f.code));
-  const others = part.findings.filter((/** @type {any} */ f) => !MAKING.has(f.code));
+  const making = part.findings.filter((/** @type {any} */ f) => f.making);
+  const others = part.findings.filter((/** @type {any} */ f) => !f.making);
   fill(
     place,
     others.length || answer.known ? section("What to know", findings(others, told), { id: "findings", open: kept("findings", true), note: count(others) }) : null,
@@ -90,12 +90,6 @@ export function sections(place, below, answer, units, told) {
     answer.assumptions.length ? section("What was assumed", assumed(answer.assumptions), { id: "assumed", open: kept("assumed", false), note: String(answer.assumptions.length) }) : null,
   );
 }
-
-const MAKING = new Set([
-  "flange-too-short", "hole-near-bend", "no-relief", "no-bend-order", "needs-gooseneck", "bend-along-grain", "angle-shows",
-  "feature-too-small", "open-outline", "panels-collide", "flat-overlaps", "relief-made", "corner-opened",
-  "cutout-across-bend", "inside-radius-assumed", "press-too-weak", "gauge-unclear",
-]);
 
 /** @param {any[]} list */
 function count(list) {
@@ -124,14 +118,19 @@ function finding(group, told) {
     sign(first.severity),
     make("div", {},
       make("p", {}, make("strong", { class: "severity", text: first.severity }), " ", first.say),
-      others.length ? make("p", { class: "also" }, `Also at ${others.map((f) => f.place).join(", ")}.`) : null,
+      others.length ? make("p", { class: "also" }, `Also at ${others.map(placed).join(", ")}.`) : null,
       first.remedy ? make("p", { class: "remedy" }, make("span", { text: "What helps: " }), first.remedy, ".") : null,
       first.change ? make("button", { type: "button", class: "do-it", text: `Do it: ${first.change.say}`, onclick: () => told.apply(first.change.edits, `cure for ${first.code}`) }) : null,
       make("details", { class: "why" },
-        make("summary", { text: `${first.code}, ${first.place}` }),
+        make("summary", { text: `${first.code}, ${placed(first)}` }),
         make("p", { text: `${limits}${first.source || "No source."}` }),
         told.show ? make("button", { type: "button", class: "quiet-button", text: "Show the place", onclick: () => told.show(first.place) }) : null)),
   );
+}
+
+/** Where a finding is, in words. @param {any} finding */
+function placed(finding) {
+  return finding.said_place ?? finding.place;
 }
 
 /** @param {number} value */
@@ -187,7 +186,7 @@ function folding(part, units) {
   /** @type {Map<string, number>} */
   const kinds = new Map();
   for (const bend of flat.bends) {
-    const text = `${Number(Math.abs(bend.angle_deg).toFixed(2))}° R${Number(bend.inside_radius_mm.toFixed(2))} K${Number(bend.k_factor.toFixed(3))}`;
+    const text = `${Number(Math.abs(bend.angle_deg).toFixed(2))}° R${length(bend.inside_radius_mm, units).split(" ")[0]} K${Number(bend.k_factor.toFixed(3))}`;
     kinds.set(text, (kinds.get(text) ?? 0) + 1);
   }
   const rows = [
@@ -199,7 +198,7 @@ function folding(part, units) {
   if (part.folded) rows.push(["folded", part.folded.size_mm.map((/** @type {number} */ v) => length(v, units).split(" ")[0]).join(" × ") + ` ${units}`]);
   const order = part.fabrication?.bend_order;
   if (order?.length) rows.push(["bend order", order.map((/** @type {any} */ b) => `${b.bend + 1}${b.flip ? " turned over" : ""}`).join(", ")]);
-  if (part.fabrication?.press_force_kn) rows.push(["press force", `${part.fabrication.press_force_kn.toFixed(0)} kN`]);
+  if (part.fabrication?.press_force_kn) rows.push(["press force", force(1000 * part.fabrication.press_force_kn, units, true)]);
   return [make("dl", { class: "facts" }, rows.flatMap(([name, text]) => [make("dt", { text: name }), make("dd", { text })]))];
 }
 

@@ -26,7 +26,7 @@ export class Form {
    * @param {any} part
    */
   show(part) {
-    const outline = JSON.stringify([part.shape, this.desk.units(), ...every(part.form).map((f) => [f.way, f.kind, f.choices.length])]);
+    const outline = JSON.stringify([part.shape, this.desk.units(), [...part.form.carries, ...(part.form.walls ?? [])].map((group) => group.item), ...every(part.form).map((f) => [f.way, f.kind, f.choices.length])]);
     if (outline === this.outline) {
       for (const field of every(part.form)) this.#refresh(field);
       return;
@@ -67,10 +67,18 @@ export class Form {
       class: "quiet-button", type: "button", text: "One more thing it carries",
       onclick: () => this.desk.add(way, { item: "something more", mass: "1 kg" }, "one more thing"),
     });
+    const walls = (part.form.walls ?? []).map((/** @type {any} */ wall) =>
+      make("fieldset", {}, make("legend", { text: `or on ${wall.item}` }), wall.fields.map((/** @type {Field} */ f) => this.#row(f)), this.#remove(wall)));
+    const held = part.form.mount.some((/** @type {Field} */ f) => f.key === "to" && f.text !== "");
+    const another = make("button", {
+      class: "quiet-button", type: "button", text: "One more kind of wall", title: "What else it may be fixed to, through the same holes",
+      onclick: () => this.desk.add(
+        walls.length ? ["part", part.number, "mount", "wall", walls.length] : ["part", part.number, "mount", "wall"], walls.length ? ANOTHER_WALL : [ANOTHER_WALL], "one more kind of wall"),
+    });
     return [
       section("Shape", [part.shape === "panels" || own ? null : make("p", { class: "quiet", text: part.shape }), ...shape, ...part.form.metal.map((/** @type {Field} */ f) => this.#row(f))], { id: "shape" }),
       section("What it carries", [...items, more], { id: "carries" }),
-      section("Where it is fixed", part.form.mount.map((/** @type {Field} */ f) => this.#row(f)), { id: "mount" }),
+      section("Where it is fixed", [...part.form.mount.map((/** @type {Field} */ f) => this.#row(f)), ...walls, held ? another : null], { id: "mount" }),
     ];
   }
 
@@ -236,8 +244,11 @@ export class Form {
 
 /** @param {any} form @returns {Field[]} */
 export function every(form) {
-  return [...form.shape, ...form.metal, ...form.carries.flatMap((/** @type {any} */ item) => item.fields), ...form.mount];
+  return [...form.shape, ...form.metal, ...form.carries.flatMap((/** @type {any} */ item) => item.fields), ...form.mount, ...(form.walls ?? []).flatMap((/** @type {any} */ wall) => wall.fields)];
 }
+
+/** What another wall begins as. */
+const ANOTHER_WALL = { to: "wood stud" };
 
 /** @param {Field} field */
 export function key(field) {

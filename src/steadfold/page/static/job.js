@@ -13,7 +13,7 @@ import { beam } from "./signs.js";
 import { standHead, standSections } from "./stand.js";
 import { Steps } from "./steps.js";
 import { Refused, ask, bytes, listen, post } from "./talk.js";
-import { length, share } from "./units.js";
+import { length, share, told } from "./units.js";
 
 const CAUTION = "A calculator's opinion. Overhead loads, machines and anything that carries people need the judgement of somebody licensed to give it; local codes come first.";
 /** What is shown of the job as a whole, and what its place in the list says. @type {("money" | "order")[]} */
@@ -22,7 +22,7 @@ const WHOLE_NAMES = { money: ["What it costs me", "what I charge"], order: ["Ord
 const RANK = { shape: 0, quick: 1, full: 2 };
 
 /** Who shows how far an answer about the whole job is. @type {Record<string, "money" | "order">} */
-const HEARD = { money: "money", sheets: "money", order: "order", "order-even": "order" };
+const HEARD = { money: "money", sheets: "money", order: "order", "order-even": "order", "order-in": "order", "order-even-in": "order" };
 
 export class JobPage {
   /** What is asked for by a press, with its bar. @type {Record<string, {reset: () => void, bar: any}>} */
@@ -135,6 +135,7 @@ export class JobPage {
       make("footer", { class: "foot" }, make("p", { text: CAUTION })),
     );
     this.picture = new Picture(this.stage, { hover: (found) => this.#hover(found), pick: (found) => this.#pickedThere(found) });
+    this.picture.units = this.units;
     this.flat = new FlatView(this.flatPlace, { pick: (what) => this.#picked(what), units: () => this.units });
     this.fields = new Form(this.form, {
       save: (field, value, say, keep, began) => this.#save(field, value, say, keep ?? false, began),
@@ -149,7 +150,7 @@ export class JobPage {
       address: this.address, units: () => this.units, change: (edits, say) => this.#change(edits, say, () => true, false),
       closed: () => { this.asked.delete("steps"); history.replaceState(null, "", `?stand=${this.number}`); },
     });
-    this.order = new OrderView(this.orderPlace, this.address, CAUTION);
+    this.order = new OrderView(this.orderPlace, this.address, CAUTION, () => this.units);
     document.addEventListener("keydown", (event) => {
       if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || event.target instanceof HTMLInputElement) return;
       event.preventDefault();
@@ -181,7 +182,7 @@ export class JobPage {
    * @param {string} title @param {string} word @param {"mend" | "compare"} what @param {HTMLElement} place
    */
   #asking(title, word, what, place) {
-    const told = () => ({ units: this.units, sagLimit: this.answer?.part.strength?.sag_limit_mm ?? null, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
+    const how = () => ({ units: this.units, sagLimit: this.answer?.part.strength?.sag_limit_mm ?? null, apply: (/** @type {any[]} */ edits, /** @type {string} */ say) => this.#change(edits, say, () => true, false).catch((error) => this.#say(error.message)) });
     const reset = () => fill(place, make("button", { type: "button", class: "quiet-button", text: word, onclick: ask_ }));
     const ask_ = async () => {
       const fingerprint = this.fingerprint;
@@ -191,7 +192,7 @@ export class JobPage {
       try {
         const found = await ask(`${this.address}/part/${this.number}/${what}`);
         if (found === null || fingerprint !== this.fingerprint) return;
-        fill(place, ...(what === "mend" ? mended(found, told()) : compared(found, told())));
+        fill(place, ...(what === "mend" ? mended(told(found, this.units), how()) : compared(told(found, this.units), how())));
       } catch (error) {
         fill(place, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }));
       }
@@ -305,9 +306,10 @@ export class JobPage {
   }
 
   #showStand() {
-    standHead(this.verdict, this.standAnswer, this.units);
-    standSections(this.standSeen, this.standSide, this.standAnswer, this.units, this.address, () => this.#begin());
-    this.steps.show(this.standAnswer, this.number, this.state.job.stands[this.number].values);
+    const shown = told(this.standAnswer, this.units);
+    standHead(this.verdict, shown, this.units);
+    standSections(this.standSeen, this.standSide, shown, this.units, this.address, () => this.#begin());
+    this.steps.show(shown, this.number, this.state.job.stands[this.number].values);
     if (this.asked.has("steps") && !this.steps.open) this.#begin();
   }
 
@@ -356,12 +358,13 @@ export class JobPage {
     if (keepWords) this.verdict.classList.add("working");
     else {
       this.answer = answer;
-      head(this.verdict, answer, this.units, answer.level !== "full");
-      sections(this.sections, this.below, answer, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
+      const shown = told(answer, this.units);
+      head(this.verdict, shown, this.units, answer.level !== "full");
+      sections(this.sections, this.below, shown, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
     }
     this.flatData = answer.flat;
     this.picture.openings = answer.flat?.openings ?? [];
-    this.flat.show(answer.flat, answer.part);
+    this.flat.show(told(answer, this.units).flat, answer.part);
     this.picture.show(scene, !fresh);
     this.#dress();
     this.#files(answer);
@@ -476,8 +479,11 @@ export class JobPage {
   /** @param {any} unit */
   #unit(unit) {
     this.units = unit;
+    this.picture.units = unit;
     localStorage.setItem("units", unit);
+    if (!this.state?.job) return;
     this.money.again();
+    this.order.show(this.state);
     if (this.kind === "money" || this.kind === "order") return;
     if (this.kind === "stand") {
       this.fields.showGroups(this.state.job.stands[this.number].form);
@@ -487,9 +493,10 @@ export class JobPage {
     this.fields.show({ ...this.part, number: this.number });
     for (const each of Object.values(this.asks)) each.reset();
     if (this.answer) {
-      head(this.verdict, this.answer, this.units, this.answer.level !== "full");
-      sections(this.sections, this.below, this.answer, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
-      this.flat.show(this.flatData, this.answer.part);
+      const shown = told(this.answer, this.units);
+      head(this.verdict, shown, this.units, this.answer.level !== "full");
+      sections(this.sections, this.below, shown, this.units, { show: (place) => this.#showPlace(place), apply: (edits, say) => this.#apply(edits, say) });
+      this.flat.show(told({ flat: this.flatData, inch: this.answer.inch }, this.units).flat, this.answer.part);
       this.#dress();
     }
   }
@@ -566,6 +573,9 @@ export class JobPage {
       ask(this.address).then((state) => {
         if (state.revision !== this.state.revision) this.#take(state).then(() => { this.saved.textContent = `Taken over as changed elsewhere, ${this.state.file}`; });
       });
+    } else if (notice.kind === "job" && this.state && notice.serial > this.state.serial) {
+      // The same text: the shop's file or a drawing is another.
+      ask(this.address).then((state) => this.#take(state));
     } else if (notice.kind === "quotes" && this.state && notice.money !== this.state.money) {
       ask(this.address).then((state) => this.#take(state));
     } else if (notice.kind === "progress" && notice.level in HEARD) {

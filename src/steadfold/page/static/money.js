@@ -4,7 +4,10 @@ import { findings } from "./answer.js";
 import { Form } from "./form.js";
 import { fill, make, once } from "./make.js";
 import { Refused, ask, post } from "./talk.js";
-import { length } from "./units.js";
+import { length, mass, told as inUnits } from "./units.js";
+
+/** In a square metre. */
+const SQUARE_FEET = 1 / 0.3048 ** 2;
 
 /**
  * @typedef {{address: string, units: () => import("./units.js").Units, say: (sentence: string) => void,
@@ -80,7 +83,7 @@ export class MoneyView {
   }
 
   #shown() {
-    const { cost, quotes } = this.answer;
+    const { cost, quotes } = inUnits(this.answer, this.told.units());
     const nothing = !cost.parts.length;
     fill(this.cost,
       nothing ? make("p", { text: "No part of this job has a cost." }) : make("p", {}, make("strong", { class: "total", text: money(cost.order.total, cost) }), ` for everything, ordered together; between ${money(cost.order.low, cost)} and ${money(cost.order.high, cost)}.`),
@@ -89,7 +92,7 @@ export class MoneyView {
       cost.quote_next ? make("p", { class: "tonight" }, make("strong", { text: "Have this quoted next, it is known least: " }), cost.quote_next) : null,
       cost.left_out.length ? make("ul", { class: "assumed" }, cost.left_out.map((/** @type {any} */ each) => make("li", {}, make("strong", { text: `${each.name} has no cost: ` }), each.why))) : null,
       ...cost.stands.map((/** @type {any} */ stand) => bars(stand, cost, this.told.units())));
-    fill(this.parts, nothing ? make("p", { class: "quiet", text: "Nothing to show." }) : parts(cost), ...cost.parts.map((/** @type {any} */ part) => operations(part, cost)));
+    fill(this.parts, nothing ? make("p", { class: "quiet", text: "Nothing to show." }) : parts(cost), ...cost.parts.map((/** @type {any} */ part) => operations(part, cost, this.told.units())));
     this.quotes.show(quotes, cost);
     this.#saleShown();
   }
@@ -100,7 +103,7 @@ export class MoneyView {
   }
 
   #saleShown() {
-    const { sale, sale_why_not: whyNot, fingerprint } = this.answer, job = this.state.job;
+    const { sale, sale_why_not: whyNot, fingerprint } = inUnits(this.answer, this.told.units()), job = this.state.job;
     if (!job.sale) {
       const first = job.parts[0]?.name;
       fill(this.sale, make("p", { text: "The job says nothing of selling. Say so, and its price, what is left of each sale and its risk are reckoned." }),
@@ -112,7 +115,7 @@ export class MoneyView {
   }
 
   #sheetsShown() {
-    const { cost, groups, fingerprint } = this.sheets, units = this.told.units();
+    const units = this.told.units(), { cost, groups, fingerprint } = inUnits(this.sheets, units);
     if (!groups.length) { fill(this.laid, make("p", { text: "No part of this job goes on a sheet." })); return; }
     fill(this.laid,
       make("p", {}, make("strong", { text: money(cost.order.total, cost) }), ` for everything when it is cut so; between ${money(cost.order.low, cost)} and ${money(cost.order.high, cost)}.`),
@@ -224,9 +227,11 @@ function parts(cost) {
   ]));
 }
 
-/** @param {any} part @param {any} cost */
-function operations(part, cost) {
-  const rows = part.lines.map((/** @type {any} */ line) => [line.operation, `${Number(line.amount.toPrecision(3))} ${line.unit}`, line.money.toFixed(2), line.basis]);
+/** @param {any} part @param {any} cost @param {import("./units.js").Units} units */
+function operations(part, cost, units) {
+  const amount = (/** @type {any} */ line) => line.unit === "kg" ? mass(line.amount, units)
+    : line.unit === "m2" && units === "in" ? `${Number((line.amount * SQUARE_FEET).toPrecision(3))} ft2` : `${Number(line.amount.toPrecision(3))} ${line.unit}`;
+  const rows = part.lines.map((/** @type {any} */ line) => [line.operation, amount(line), line.money.toFixed(2), line.basis]);
   rows.push(["carriage", "", part.shipping.money.toFixed(2), `billed by ${part.shipping.billed_by}`]);
   return make("details", { class: "why" }, make("summary", { text: `${part.quantity} × ${part.name}, operation by operation (${cost.currency})` }),
     table(["operation", "amount", "money", "by"], rows),

@@ -4,11 +4,13 @@ import { fill, make, once } from "./make.js";
 import { ask } from "./talk.js";
 
 export class OrderView {
-  /** @param {HTMLElement} place @param {string} address of the job @param {string} caution */
-  constructor(place, address, caution) {
+  /** @param {HTMLElement} place @param {string} address of the job @param {string} caution @param {() => import("./units.js").Units} units */
+  constructor(place, address, caution, units) {
     this.address = `${address}/order`;
     this.caution = caution;
-    this.revision = "";
+    this.units = units;
+    this.version = "";
+    this.fingerprint = "";
     this.bar = make("progress", { max: 1, "aria-label": "The order folder is being made" });
     const id = once("even");
     this.even = make("input", { type: "checkbox", id });
@@ -17,7 +19,7 @@ export class OrderView {
     fill(place,
       make("div", { class: "column answers" }, make("details", { class: "section", open: true, id: "order" }, make("summary", {}, make("h2", { text: "Order folder" })),
         make("div", { class: "inside" },
-          make("p", { class: "quiet", text: "Everything the shop needs, what you need at the bench, the proof test, and what goes with a sale." }),
+          make("p", { class: "quiet", text: "Everything the shop needs, what you need at the bench, the proof test, and what goes with a sale. In inches it is for paper of Letter size, in millimetres for A4." }),
           make("label", { class: "check", for: id }, this.even, " also what is not enough or unproven; every sheet of it says so"),
           make("button", { type: "button", class: "do-it", text: "Make the order folder", onclick: () => this.#make() }), this.made))),
       make("div", { class: "column sheet-column" }, make("section", { class: "section sheet-seen", "aria-label": "The sheet that is looked at" }, this.seen)));
@@ -25,29 +27,31 @@ export class OrderView {
 
   /** A state of the job: what was made for another version is no more. @param {any} state */
   show(state) {
-    if (state.revision === this.revision) return;
-    this.revision = state.revision;
+    const version = `${state.whole} ${this.units()}`;
+    if (version === this.version) return;
+    this.version = version;
+    this.fingerprint = state.whole;
     fill(this.made);
     fill(this.seen, make("p", { class: "quiet", text: "Once the folder is made, each of its sheets can be looked at here." }));
   }
 
   /** @param {any} notice */
   hear(notice) {
-    if (notice.fingerprint !== this.revision) return;
+    if (notice.fingerprint !== this.fingerprint) return;
     this.bar.value = notice.share;
     this.bar.title = notice.what;
   }
 
   async #make() {
-    const revision = this.revision;
-    this.query = this.even.checked ? "?even=1" : "";
+    const version = this.version;
+    this.query = `?units=${this.units()}${this.even.checked ? "&even=1" : ""}`;
     this.bar.removeAttribute("value");
     fill(this.made, make("p", { class: "quiet", role: "status", text: "Every part is worked out in full; this takes a little." }), this.bar);
     try {
       const found = await ask(`${this.address}${this.query}`);
-      if (found !== null && revision === this.revision) this.#shown(found);
+      if (found !== null && version === this.version) this.#shown(found);
     } catch (error) {
-      if (revision === this.revision) fill(this.made, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }));
+      if (version === this.version) fill(this.made, make("p", { class: "fault", role: "alert", text: error instanceof Error ? error.message : String(error) }));
     }
   }
 

@@ -69,6 +69,8 @@ export class Picture {
   extra = null;
   /** @type {any[]} */
   labels = [];
+  /** In what loads are told. @type {import("./units.js").Units} */
+  units = "mm";
   size = 0;
   home = false;
   untouched = true;
@@ -431,10 +433,11 @@ export class Picture {
         piece.position.copy(tip).addScaledVector(way, -back * long);
         this.extra.add(piece);
       }
-      const list = said.get(load.say) ?? [];
-      if (!list.length) this.#label(tip.clone().addScaledVector(way, -1.2 * long).toArray(), make("span", { class: "load", "data-say": load.say }));
+      const say = this.units === "in" ? load.inch : load.say;
+      const list = said.get(say) ?? [];
+      if (!list.length) this.#label(tip.clone().addScaledVector(way, -1.2 * long).toArray(), make("span", { class: "load", "data-say": say }));
       list.push(1);
-      said.set(load.say, list);
+      said.set(say, list);
     }
     for (const { node } of this.labels ?? []) {
       const say = node.dataset.say;

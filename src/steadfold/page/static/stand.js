@@ -4,7 +4,7 @@ import { findings } from "./answer.js";
 import { fill, make } from "./make.js";
 import { section } from "./sections.js";
 import { beam } from "./signs.js";
-import { force, length, mass, share } from "./units.js";
+import { force, length, mass, share, slope } from "./units.js";
 
 /** @typedef {import("./units.js").Units} Units */
 
@@ -15,7 +15,7 @@ export function standHead(place, answer, units) {
   const stand = answer.stand;
   const numbers = [
     stand.sag_mm !== null ? ["sags", length(stand.sag_mm, units), stand.sag_range_mm ? `${length(stand.sag_range_mm[0], units)} to ${length(stand.sag_range_mm[1], units)}` : ""] : null,
-    stand.slope_mm_per_m !== null ? ["slopes", `${stand.slope_mm_per_m.toFixed(1)} mm/m`, ""] : null,
+    stand.slope_mm_per_m !== null ? ["slopes", slope(stand.slope_mm_per_m, units), ""] : null,
     stand.tipping_factor !== null ? ["stands by", stand.tipping_factor.toFixed(2), stand.tipping ? `${stand.tipping.wanted} is wanted` : ""] : null,
     stand.frequency_hz.length ? ["hums at", `${stand.frequency_hz[0].toFixed(0)} Hz`, ""] : null,
     ["frame weighs", mass(stand.frame_mass_kg, units), ""],

@@ -73,7 +73,7 @@ export async function start(place) {
         cards,
         make("div", { class: "asked" }, field("material", "metal", { value: "S235" }, told.choices.material), field("thickness", "thickness", { value: units === "in" ? "11 ga" : "3 mm" })),
         sizes, fault,
-        make("button", { class: "go", text: "See whether it holds" })),
+        make("div", { class: "go-bar" }, make("button", { class: "go", text: "See whether it holds" }))),
       make("aside", { class: "open", "aria-label": "Open a job" }, opened(told), dropping(), tryout())),
   );
 }

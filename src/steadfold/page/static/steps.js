@@ -17,6 +17,11 @@ export class Steps {
   /** @type {Step[]} */
   steps = [];
   at = 0;
+  busy = false;
+  /** What the scale read where the job has no row yet, by where it stood. @type {Map<string, string>} */
+  typed = new Map();
+  /** Where the scale may stand. @type {any[]} */
+  plan = [];
 
   /** @param {HTMLElement} place @param {Told} told */
   constructor(place, told) {
@@ -77,13 +82,18 @@ export class Steps {
   }
 
   async #done() {
+    // Pressed twice while it is saved: once is meant.
+    if (this.busy) return;
     const step = this.steps[this.at];
     this.fault.textContent = "";
+    this.busy = true;
     try {
       if (step.save) await step.save();
     } catch (error) {
       this.fault.textContent = error instanceof Error ? error.message : String(error);
       return;
+    } finally {
+      this.busy = false;
     }
     this.#remember(this.#doneSteps().add(step.id));
     const next = this.steps.findIndex((each) => each.id === step.id) + 1;
@@ -111,6 +121,7 @@ export class Steps {
   #weighing(answer, number, values) {
     const weighing = answer.weighing;
     if (!weighing) return [];
+    this.plan = weighing.steps;
     const units = this.told.units(), machine = weighing.machine, scale = values.machine?.scale ?? [];
     /** @type {Step[]} */
     const steps = [];
@@ -118,19 +129,45 @@ export class Steps {
       for (const [i, each] of scale.entries()) {
         const given = entry("reads", each.reads, units === "in" ? "lb" : "kg");
         steps.push({
-          id: `weigh ${i}`, say: `Scale under ${each.say ?? `place ${i + 1}`}`, note: "Lift one side at a time, the far side on blocks as high as the scale. What does it read?", entry: given.row,
+          id: `weigh ${each.say ?? i}`, say: `Scale under ${each.say ?? `place ${i + 1}`}`, note: "Lift one side at a time, the far side on blocks as high as the scale. What does it read?", entry: given.row,
           save: () => this.#saved(given.input.value, each.reads, "mass", ["stand", number, "machine", "scale", i, "reads"], "scale reading"),
         });
       }
     } else {
-      for (const [i, each] of weighing.steps.entries()) steps.push({ id: `weigh ${i} ${each.say}`, say: `Scale ${each.say}`, note: `It should read about ${mass(each.about_kg, units)}. Write down what it reads.` });
+      for (const each of weighing.steps) steps.push(this.#put(each, number, scale, values, "Two sides are enough for the mass and how far out it lies; leave the others empty if you like."));
       const now = Array.isArray(values.machine?.mass) ? values.machine.mass.join(" to ") : values.machine?.mass ?? "";
       const given = entry("weighs, in all", now, units === "in" ? "lb" : "kg");
-      steps.push({ id: "weigh all", say: `What does ${machine} weigh?`, note: "The two sides together; or from and to, like 123 to 128 kg.", entry: given.row, save: () => this.#saved(given.input.value, now, "mass", ["stand", number, "machine", "mass"], "weighed") });
+      steps.push({ id: "weigh all", say: `What does ${machine} weigh?`, note: `Only if you have no readings of both sides: the two together; or from and to, like ${units === "in" ? "271 to 282 lb" : "123 to 128 kg"}.`, entry: given.row, save: () => this.#saved(given.input.value, now, "mass", ["stand", number, "machine", "mass"], "weighed") });
     }
+    const begun = weighing.steps.some((/** @type {any} */ each) => scale.some((/** @type {any} */ row) => row.say === each.row.say));
+    if (begun) for (const each of weighing.steps) if (!scale.some((/** @type {any} */ row) => row.say === each.row.say)) steps.push(this.#put(each, number, scale, values, "One more reading; the machine is then known better."));
     const found = weighing.weighed;
     if (found) steps.push({ id: `weighed ${found.mass_kg}`, say: `${machine} weighs ${mass(found.mass_kg, units)}`, note: `Between ${mass(found.mass_range_kg[0], units)} and ${mass(found.mass_range_kg[1], units)}.${found.disagree ? " The readings contradict each other: weigh again." : ""}` });
     return steps;
+  }
+
+  /**
+   * A reading that the job does not hold yet. The first two go in together, in place of a mass: one alone says nothing.
+   * @param {any} placement @param {number} number @param {any[]} scale @param {any} values @param {string} more @returns {Step}
+   */
+  #put(placement, number, scale, values, more) {
+    const units = this.told.units(), unit = units === "in" ? "lb" : "kg", name = placement.row.say, begun = scale.length > 0;
+    const given = entry("reads", this.typed.get(name) ?? "", unit);
+    return {
+      id: `weigh ${name}`, say: `Scale ${placement.say}`, note: `It should read about ${mass(placement.about_kg, units)}. What does it read? ${more}`, entry: given.row,
+      save: async () => {
+        const typed = given.input.value.trim();
+        if (typed === "") { this.typed.delete(name); return; }
+        this.typed.set(name, typed);
+        if (!begun && this.typed.size < 2) return;
+        const rows = this.plan.filter((each) => this.typed.has(each.row.say));
+        const way = ["stand", number, "machine"];
+        const made = rows.map((each) => ({ ...each.row, reads: value(this.typed.get(each.row.say) ?? "", "mass", units) }));
+        const edits = begun ? made.map((each, k) => ({ way: [...way, "scale", scale.length + k], value: each })) : [{ way: [...way, "scale"], value: made }];
+        await this.told.change(values.machine?.mass === undefined ? edits : [{ way: [...way, "mass"], value: null }, ...edits], "scale readings");
+        this.typed.clear();
+      },
+    };
   }
 
   /** @param {any} answer @param {number} number @param {any} values @returns {Step[]} */

@@ -23,14 +23,25 @@ export function mass(kg, units) {
   return `${text} ${units === "in" ? "lb" : "kg"}`;
 }
 
-/** @param {number} n @param {Units} units */
-export function force(n, units) {
+/** @param {number} n @param {Units} units @param {boolean} [large] in kN or kip */
+export function force(n, units, large) {
+  if (large) return units === "in" ? `${(n / POUND_FORCE / 1000).toFixed(1)} kip` : `${(n / 1000).toFixed(0)} kN`;
   return units === "in" ? `${(n / POUND_FORCE).toFixed(0)} lbf` : `${n.toFixed(0)} N`;
 }
 
 /** @param {number} mpa @param {Units} units */
 export function stress(mpa, units) {
   return units === "in" ? `${(mpa / KSI).toFixed(1)} ksi` : `${mpa.toFixed(0)} MPa`;
+}
+
+/** @param {number} perMetre mm in a metre @param {Units} units */
+export function slope(perMetre, units) {
+  return units === "in" ? `${unsigned((perMetre * 12 / 1000).toFixed(3))} in/ft` : `${unsigned(perMetre.toFixed(1))} mm/m`;
+}
+
+/** A zero has no sign. @param {string} text */
+function unsigned(text) {
+  return Number(text) === 0 ? text.replace("-", "") : text;
 }
 
 /** @param {number} share a share of a limit, as "0.47" */
@@ -77,6 +88,31 @@ export function value(typed, kind, units) {
   const unit = /** @type {any} */ (UNIT)[kind];
   if (unit && BARE.test(text)) return `${text.replace(",", ".")} ${unit[units]}`;
   return text;
+}
+
+/** What is a name, a source, a hand formula, or goes into the job: never told anew. */
+const KEPT = new Set(["place", "name", "source", "formula", "values", "unit", "edits", "inch"]);
+
+/**
+ * An answer with its sentences in the unit that the page shows; the server sent both. A `place` stays, since the picture
+ * is looked up by it; how it reads is in `said_place`.
+ * @param {any} answer @param {Units} units
+ */
+export function told(answer, units) {
+  const words = answer?.inch;
+  if (units !== "in" || !words) return answer;
+  /** @type {(value: any) => any} */
+  const walk = (value) => {
+    if (typeof value === "string") return words[value] ?? value;
+    if (Array.isArray(value)) return typeof value[0] === "number" ? value : value.map(walk);
+    if (!value || typeof value !== "object") return value;
+    /** @type {any} */
+    const made = {};
+    for (const [key, inner] of Object.entries(value)) made[key] = KEPT.has(key) ? inner : walk(inner);
+    if (typeof value.place === "string") made.said_place = words[value.place] ?? value.place;
+    return made;
+  };
+  return walk(answer);
 }
 
 /** @param {string} kind @param {Units} units @returns {string} the unit that a bare number would get */
