@@ -98,7 +98,8 @@ def bearing_factor(structure: Structure, result: Result | None) -> Factor:
         return structure.factor
     reduced = structure.freedoms.reduced_columns(rows.columns)
     return Factor.of(with_springs(structure.factor.matrix, reduced,
-                                  np.where(bears, 1.0 / rows.compliance, 0.0) - compliance.helpers))
+                                  np.where(bears, 1.0 / rows.compliance, 0.0) - compliance.helpers),
+                     like=structure.factor)
 
 
 def buckling(model: Model | Structure, result: Result, count: int = 3, tolerance: float = 1e-8) -> Buckling:

@@ -44,7 +44,7 @@ def checked_factor(model: Model, matrix: sparse.csc_matrix, freedoms: Freedoms, 
         return freedoms.expanded(vector).reshape(-1, 6)
 
     try:
-        factor = Factor.of(matrix)
+        factor = Factor.of(matrix, model.nodes_mm[freedoms.free // 6])
         value, vector = factor.softest()
         if np.isfinite(vector).all() and value > SUSPECT:
             return factor
