@@ -125,6 +125,9 @@ _UNIT = re.compile(
 """What may be handed to the units library: names, single digits as powers, * and /; anything longer could keep it busy."""
 
 
+LENGTH_DIGITS = 9
+
+
 @cache
 def _registry() -> pint.UnitRegistry:
     import pint
@@ -161,9 +164,7 @@ def _number(found: re.Match[str], text: str, kind: _Kind) -> float:
     if found["decimal"] is not None:
         value = float(found["decimal"])
     else:
-        top, bottom = (
-            (found["num"], found["den"]) if found["whole"] is not None else (found["top"], found["bottom"])
-        )
+        top, bottom = (found["num"], found["den"]) if found["whole"] is not None else (found["top"], found["bottom"])
         if int(bottom) == 0:
             raise _refused(text, kind, f"{text!r} divides by zero")
         value = int(found["whole"] or 0) + int(top) / int(bottom)
@@ -184,14 +185,15 @@ def _by_registry(value: float, unit: str, text: str, kind: _Kind) -> float:
 
 
 def read_length(text: Any) -> float:
-    """A length in mm, from text with a unit; fractions of an inch welcome.
+    """A length in mm, from text with a unit; fractions of an inch welcome. Read to a millionth of a micrometre, so that the same
+    size in another unit is the same number to its last digit.
 
     Raises `QuantityError` for a bare number, another dimension, or anything unreadable.
 
     >>> read_length("1-5/8 in")
     41.275
     """
-    return _read(text, _LENGTH)
+    return round(_read(text, _LENGTH), LENGTH_DIGITS)
 
 
 def read_mass(text: Any) -> float:

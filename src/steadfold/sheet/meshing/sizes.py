@@ -89,12 +89,18 @@ def size_field(rings: Sequence[np.ndarray], largest_mm: float, thickness_mm: flo
     ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
     lengths = np.hypot(*(ends - starts).T)
     field = SizeField(largest_mm, np.empty((0, 2)), np.empty(0))
-    order = np.argsort(lengths)
+    order = _smallest_first(lengths)
     order = order[lengths[order] < largest_mm]
     field = _thinned(field, 0.5 * (starts + ends)[order], np.maximum(lengths[order], smallest_mm))
     points, sizes = _narrow_places(starts, ends, lengths, largest_mm, ENOUGH_PER_THICKNESS * thickness_mm)
-    order = np.argsort(sizes)
+    order = _smallest_first(sizes)
     return _thinned(field, points[order], np.maximum(sizes[order], smallest_mm))
+
+
+def _smallest_first(sizes: np.ndarray) -> np.ndarray:
+    """The order of sizes in which like ones keep theirs, whatever their last digits: a part in inches gets the mesh of the same
+    part in millimetres."""
+    return np.argsort(np.round(sizes, 7), kind="stable")
 
 
 def _thinned(field: SizeField, points: np.ndarray, sizes: np.ndarray) -> SizeField:
