@@ -49,6 +49,8 @@ def prying_l_flange(lever_mm: float, toe_mm: float) -> float:
     `lever_mm` b from the line of the pull to the screw, `toe_mm` a from the screw on to the flange's edge, about
     which it pivots. The flange counts as stiff and held by nothing but screw and toe: an upper bound where its panel is kept
     from turning as well; where that may swing and the flange bends, its toe pushes inside the edge, and it is more. Statics.
+
+    Raises ValueError for a negative lever, and for a toe that is not above zero.
     """
     if lever_mm < 0.0 or toe_mm <= 0.0:
         raise ValueError(f"levers of {lever_mm} and {toe_mm} mm; the second must be above zero")
