@@ -11,8 +11,8 @@ from tests.comparisons import beside
 from steadfold.catalogue.profiles import profile
 from steadfold.job import read_job_text
 from steadfold.job.stand_table import read_stands
-from steadfold.stand.review import review_stand
 from steadfold.joints.fillet import FURTHER_FACTOR, strength_mpa
+from steadfold.stand.review import review_stand
 from steadfold.stand.welding import weld, weld_line
 
 
