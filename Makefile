@@ -93,7 +93,9 @@ page: $(CHECKED)
 bench: $(CHECKED)
 	@shopt -s nullglob; benchmarks=(benchmarks/*.py); \
 	if [ $${#benchmarks[@]} -eq 0 ]; then echo "There is nothing in benchmarks/." >&2; exit 1; fi; \
-	for benchmark in "$${benchmarks[@]}"; do echo; echo "== $$benchmark"; $(BIN)/python "$$benchmark"; done
+	status=0; for benchmark in "$${benchmarks[@]}"; do \
+	  echo; echo "== $$benchmark"; $(BIN)/python "$$benchmark" || status=$$?; \
+	done; exit $$status
 
 # The first five minutes walked again, timed, and written into docs/first-part.md; CLONE=--clone starts from a fresh clone.
 first-part: $(CHECKED)
