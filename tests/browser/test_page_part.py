@@ -171,6 +171,19 @@ def test_a_file_that_another_editor_broke_is_told_by_line_and_can_be_undone(shed
     assert shed.job.read_text(encoding="utf-8") == JOB
 
 
+def test_a_file_that_an_editor_empties_before_it_writes_is_one_step_to_undo(shed: Shed, open_page: Opener) -> None:
+    page = open_page(shed.link)
+    answered(page, "shape")
+    with shed.job.open("w", encoding="utf-8") as writing:
+        writing.flush()
+        time.sleep(0.35)
+        writing.write(JOB.replace('arm = "160 mm"', 'arm = "150 mm"'))
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("150 mm")
+    page.get_by_role("button", name=re.compile("^Undo")).click()
+    expect(page.get_by_role("textbox", name="arm", exact=True)).to_have_value("160 mm")
+    assert shed.job.read_text(encoding="utf-8") == JOB
+
+
 def test_a_slider_that_is_dragged_is_one_step_to_undo(shed: Shed, open_page: Opener) -> None:
     page = open_page(shed.link)
     answered(page, "shape")

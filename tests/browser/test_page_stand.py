@@ -88,7 +88,7 @@ def test_weighing_and_levelling_fill_the_screen_of_a_phone_step_by_step(
         "Scale under outer pair of feet", "Scale under left pair of feet",
     ]  # fmt: skip
     assert "weighs 126 kg" in said[3]
-    assert said[-1 - len(expected) : -1] == [step["do"] for step in expected]
+    assert said[-1 - len(expected) : -1] == [step["do"][:1].upper() + step["do"][1:] for step in expected]
     size = page.locator(".step-say").evaluate("each => parseFloat(getComputedStyle(each).fontSize)")
     box = on.bounding_box()
     assert size >= 24 and box is not None and box["height"] >= 56 and box["width"] >= 200
@@ -104,7 +104,7 @@ def test_weighing_and_levelling_fill_the_screen_of_a_phone_step_by_step(
     forward_to(page, "How low does left tip lie")
     assert serious(page, axe) == []
     picture(page, "steps-phone-level")
-    forward_to(page, "tighten left rod")
+    forward_to(page, "Tighten left rod")
     picture(page, "steps-phone-nut")
     assert page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 

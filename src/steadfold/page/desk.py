@@ -21,6 +21,8 @@ from steadfold.quantities.showing import Units
 READING_LIMIT_S = 20.0
 COMPUTING_LIMIT_S = 180.0
 MOST_ANSWERS = 240
+SETTLING_S = 0.05
+SETTLING_TRIES = 10
 
 TASKS: dict[str, tuple[str, str, tuple[str | bool, ...]]] = {
     "stand": ("stands", "stand_answer", ()),
@@ -51,6 +53,14 @@ class Conflict(Exception):
 
 class CannotSave(Exception):
     """The disk did not take it; the sentence says why, and nothing was changed."""
+
+
+def _holds_something(path: Path) -> bool:
+    """False for a file without a byte; true for one that is gone, which no waiting brings back."""
+    try:
+        return path.stat().st_size > 0
+    except OSError:
+        return True
 
 
 def _stamps(paths: Iterable[str]) -> dict[str, tuple[int, ...]]:
@@ -132,12 +142,21 @@ class Desk:
         """`look`, when the file has been touched since; the same for the quotes."""
         stamp = await asyncio.to_thread(stamp_of, self.path)
         if stamp != self._seen:
+            await self._settled(stamp)
             await self.look()
         if self._leaning != await asyncio.to_thread(_stamps, self._leaning):
             async with self._lock:
                 await self._show(self.text)
         if await asyncio.to_thread(self.quotes.look):
             self._quotes_changed()
+
+    async def _settled(self, stamp: tuple[int, ...]) -> None:
+        """Wait a moment for a file that somebody is writing: many editors empty it first, and that is no version of theirs."""
+        for _ in range(SETTLING_TRIES):
+            await asyncio.sleep(SETTLING_S)
+            before, stamp = stamp, await asyncio.to_thread(stamp_of, self.path)
+            if stamp == before and await asyncio.to_thread(_holds_something, self.path):
+                return
 
     def _quotes_changed(self) -> None:
         self._drop_stale()

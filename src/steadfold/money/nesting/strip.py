@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import os
@@ -90,8 +91,10 @@ def pack_strip(
         child.kill()
         child.wait()
         for stream in (child.stdin, child.stdout):
+            # What a child that died never read is still to be written: closing says so, and nobody is to hear of it.
             if stream is not None:
-                stream.close()
+                with contextlib.suppress(OSError):
+                    stream.close()
 
 
 def check_strip(items: Sequence[StripItem], height_mm: float) -> None:
