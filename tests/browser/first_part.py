@@ -249,12 +249,13 @@ def page_text(nothing: list[Step], typed: list[Step], pressed: list[Step], load:
     first, edit, rated, mended, taken, again, flat = typed
     total, worked = sum(s.seconds for s in typed), sum(s.worked for s in typed)
     paged = sum(s.seconds for s in pressed)
+    busy = ", most of it other work" if load > 2 else ""
     return f"""# A first part, from nothing
 
 Written by `make first-part`, which walks all of this again and puts in its own times (`make first-part CLONE=--clone` from a
 fresh clone). The times below are waiting times: reading, typing and thinking come on top. They were taken on two processor
-cores with a load of {load:.0f}, most of it other work: {total:.0f} s of waiting by command line for {worked:.0f} s of processor
-time, {paged:.0f} s on the page. An idle machine is faster.
+cores with a load of {load:.0f}{busy}: {total:.0f} s of waiting by command line for {worked:.0f} s of processor
+time, {paged:.0f} s on the page.{" An idle machine is faster." if load > 2 else ""}
 
 The part: a shelf for three cans of oil, on a board, of the 2 mm sheet that lies in the shop.
 
