@@ -213,14 +213,14 @@ def test_the_rating_does_not_hang_on_how_much_is_on_it_now(bracket: Bracket) -> 
 @FEW
 @given(bracket=brackets(2))
 def test_a_part_in_inches_is_the_part_in_millimetres(bracket: Bracket) -> None:
-    """Within a thousandth: a last digit rounded otherwise may turn an edge of the mesh the other way."""
+    """To a millionth: a length in inches is read as the same number as in millimetres, so that the meshes are one."""
     metric, imperial = strength_of(bracket.text), strength_of(replace(bracket, inches=True).text)
-    assert imperial.rating_kg == pytest.approx(metric.rating_kg, rel=1e-3)
+    assert imperial.rating_kg == pytest.approx(metric.rating_kg, rel=1e-6)
     assert imperial.governs == metric.governs
     for one, two in zip(metric.cases, imperial.cases, strict=True):
-        assert (two.sag_mm, two.share) == pytest.approx((one.sag_mm, one.share), rel=1e-3)
+        assert (two.sag_mm, two.share) == pytest.approx((one.sag_mm, one.share), rel=1e-6)
     for bolt, same in zip(metric.bolts, imperial.bolts, strict=True):
-        assert (same.tension_n, same.shear_n) == pytest.approx((bolt.tension_n, bolt.shear_n), rel=1e-3, abs=0.01)
+        assert (same.tension_n, same.shear_n) == pytest.approx((bolt.tension_n, bolt.shear_n), rel=1e-6, abs=1e-4)
     assert reviewed(replace(bracket, inches=True).text).verdict is reviewed(bracket.text).verdict
 
 
