@@ -159,14 +159,10 @@ class _Path:
         return None
 
 
-def collapse(model: Model | Structure, case: Loads, yield_mpa: ArrayLike, *, layers_each_side: int = 3,
-             furthest: float = 30.0, most_solves: int = 60) -> Collapse:
-    """Grow all loads of a case until the shells give way plastically; the curve, its limit and what stays.
-
-    yield_mpa: one, or one for each shell element. furthest: how many times the shift at first yield is
-    followed at most. Steps that do not settle are halved; after `most_solves` linear solutions the curve
-    ends where it is. Loads that stay the same while others grow are not covered. Raises ValueError without
-    shells or without loads, or with given settlement.
+def asked(model: Model | Structure, case: Loads, yield_mpa: ArrayLike) -> tuple[Structure, FloatArray, FloatArray, float]:
+    """What a collapse starts from: the structure, the yield of each shell (m,), the load (n, 6), and the sum of its forces, or
+    of its moments where there is no force. Raises ValueError without shells or loads, with given settlement, or with a yield
+    that is not above zero.
     """
     structure = model if isinstance(model, Structure) else factored(model)
     ready = structure.model
@@ -179,6 +175,20 @@ def collapse(model: Model | Structure, case: Loads, yield_mpa: ArrayLike, *, lay
     sizes = float(np.linalg.norm(load[:, :3], axis=1).sum()) or float(np.linalg.norm(load[:, 3:], axis=1).sum())
     if not sizes:
         raise ValueError("collapse needs loads")
+    return structure, strength, load, sizes
+
+
+def collapse(model: Model | Structure, case: Loads, yield_mpa: ArrayLike, *, layers_each_side: int = 3,
+             furthest: float = 30.0, most_solves: int = 60) -> Collapse:
+    """Grow all loads of a case until the shells give way plastically; the curve, its limit and what stays.
+
+    yield_mpa: one, or one for each shell element. furthest: how many times the shift at first yield is
+    followed at most. Steps that do not settle are halved; after `most_solves` linear solutions the curve
+    ends where it is. Loads that stay the same while others grow are not covered. Raises ValueError without
+    shells or without loads, or with given settlement.
+    """
+    structure, strength, load, sizes = asked(model, case, yield_mpa)
+    ready = structure.model
     layers = _layers(ready, strength, layers_each_side)
     path = _Path(structure, load.reshape(-1), layers)
     first = solve(structure, [case])[0].displacement.reshape(-1)[structure.freedoms.free]

@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import triangle
-from .loads import force_vector
+from .collapse import asked
 from .model import Loads, Model
 from .parts import BoolArray, FloatArray, IntArray
 from .plasticity import layer_points, returned
-from .solve import Structure, factored
+from .solve import Structure
 
 DEPTH = 8
 """Steps that are mixed."""
@@ -215,17 +215,7 @@ def yielded(model: Model | Structure, case: Loads, yield_mpa: ArrayLike, *, set_
     where it is. Raises ValueError without shells or loads, or with given settlement, ArithmeticError where contacts and
     ties let go.
     """
-    structure = model if isinstance(model, Structure) else factored(model)
-    ready = structure.model
-    if not ready.shells.count or case.settlement is not None:
-        raise ValueError("collapse needs shells, and no settlement")
-    strength = np.ascontiguousarray(np.broadcast_to(np.asarray(yield_mpa, dtype=float), (ready.shells.count,)))
-    if not (strength > 0).all():
-        raise ValueError("yield_mpa must be above zero")
-    load = force_vector(ready, structure.beams, case)
-    sizes = float(np.linalg.norm(load[:, :3], axis=1).sum()) or float(np.linalg.norm(load[:, 3:], axis=1).sum())
-    if not sizes:
-        raise ValueError("collapse needs loads")
+    structure, strength, load, sizes = asked(model, case, yield_mpa)
     return _Search(structure, load, strength, layers_each_side, most_steps).curve(sizes, set_factor, enough, furthest)
 
 
