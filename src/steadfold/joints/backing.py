@@ -57,6 +57,14 @@ def fastener_named(text: str) -> fasteners.Bolt | fasteners.WoodFastener:
     raise NotInCatalogue("wood screw", text, fasteners.wood_fastener_names())
 
 
+def fastener_known(text: str | None) -> fasteners.Bolt | fasteners.WoodFastener | None:
+    """The same; None where nothing is named, or nothing that the catalogue holds."""
+    try:
+        return None if text is None else fastener_named(text)
+    except NotInCatalogue:
+        return None
+
+
 def is_magnet(text: str | None) -> bool:
     """Whether a fixing is a magnet, which no catalogue rates."""
     return text is not None and "magnet" in text.casefold()

@@ -11,7 +11,7 @@ import numpy as np
 from steadfold.catalogue import NotInCatalogue, fasteners, profiles, wood
 from steadfold.findings import Finding, Severity
 from steadfold.job.models import JobPart, Mount
-from steadfold.joints.backing import fastener_named
+from steadfold.joints.backing import fastener_known
 from steadfold.joints.bolts import ENGAGEMENT_D
 from steadfold.joints.capacity import FixingCapacity, weakest
 from steadfold.joints.cleat import Cleat, hooked, lifts_off
@@ -47,7 +47,7 @@ def fixing_findings(
 ) -> list[Finding]:
     """Every finding about a part's fixings that geometry and statics give. `pressing_mm` is the diameter of the washer or head,
     mm."""
-    fastener = _fastener(mount)
+    fastener = fastener_known(mount.fastener)
     found = [
         _too_short(ordered, mount, part, fastener),
         _uncovered(ordered, holes, pressing_mm),
@@ -66,7 +66,7 @@ def sharing_a_row(capacity: FixingCapacity, mount: Mount, part: Part, holes: Seq
     By the NDS for woods with a specific gravity (1 below 1/4 in), by EN 1995-1-1 along the grain of a stud for those of a
     strength class. Single rows across the load, and what the user gave, stay as they are.
     """
-    fastener = _fastener(mount)
+    fastener = fastener_known(mount.fastener)
     if not isinstance(fastener, fasteners.WoodFastener) or mount.capacity is not None:
         return capacity
     if mount.to not in IN_WOOD:
@@ -116,13 +116,6 @@ def _less_shear(capacity: FixingCapacity, factor: float, note: str) -> FixingCap
     if " in wood of " not in capacity.what or capacity.shear_n is None:
         return capacity
     return replace(capacity, shear_n=factor * capacity.shear_n, factor_note=f"{capacity.factor_note}; {note}")
-
-
-def _fastener(mount: Mount) -> fasteners.Bolt | fasteners.WoodFastener | None:
-    try:
-        return None if mount.fastener is None else fastener_named(mount.fastener)
-    except NotInCatalogue:
-        return None
 
 
 def _down_axis(mount: Mount) -> int:
@@ -305,7 +298,7 @@ def _slips(ordered: JobPart, found: Sliding, along: float, nuts: int, said: str,
 
 def _slip_n(mount: Mount) -> tuple[float | None, str, str]:
     """What one bolt holds along the slot by friction (N), how that was counted, and its source; None where nobody knows."""
-    fastener = _fastener(mount)
+    fastener = fastener_known(mount.fastener)
     if mount.to == "strut" and isinstance(fastener, fasteners.Bolt) and mount.profile is not None:
         try:
             nut = strut_nut_capacity(fastener.size, mount.profile)

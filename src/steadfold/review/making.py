@@ -14,7 +14,7 @@ from steadfold.fabricate.shop import Shop
 from steadfold.findings import Finding, Severity
 from steadfold.job.models import JobPart
 from steadfold.job.problem import JobProblems, Problem
-from steadfold.joints.backing import fastener_named
+from steadfold.joints.backing import fastener_known
 from steadfold.money.cost import CostAnswer, cost_of
 from steadfold.money.rates import RatesError
 from steadfold.money.work import NoCost
@@ -99,10 +99,7 @@ def _fixings(ordered: JobPart, part: Part, strength: Strength | None) -> tuple[F
     mount = ordered.mount
     if mount is None or mount.fastener is None or strength is None:
         return ()
-    try:
-        size = getattr(fastener_named(mount.fastener), "size", None)
-    except KeyError:
-        return ()
+    size = getattr(fastener_known(mount.fastener), "size", None)
     panel = mount.holes or part.panels[0].name
     if size is None or not (size.startswith("M") or "-" in size):
         return ()

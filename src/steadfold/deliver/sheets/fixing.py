@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from steadfold.catalogue import NotInCatalogue, fasteners, wood
 from steadfold.deliver.drawing.openings import show
 from steadfold.job.models import Mount
-from steadfold.joints.backing import fastener_named, strength_named
+from steadfold.joints.backing import fastener_known, strength_named
 from steadfold.joints.grip import Hardware, grip_of, hardware_for
 from steadfold.joints.wood_nds import lead_hole
 from steadfold.mount.fixing_holes import Hole, fixing_holes, unknown_fastener_mm
@@ -41,21 +41,11 @@ def fixed_of(part: PartReview) -> Fixed | None:
         return None
     try:
         panel = 0 if mount.holes is None else part.part.panel_index(mount.holes)
-        fastener = named(mount)
+        fastener = fastener_known(mount.fastener)
         diameter = fastener.diameter_mm if fastener is not None else unknown_fastener_mm(part.part, panel)
         wanted = Fixings(panel, diameter, 1.0, 1.0, 1.0, 1.0, None, mount.down, mount.hole_mm)
         return Fixed(panel, fixing_holes(part.part, wanted), mount)
     except (KeyError, MountError):
-        return None
-
-
-def named(mount: Mount) -> fasteners.Bolt | fasteners.WoodFastener | None:
-    """The fixing of the catalogue that a mount names; None where it names none, or one that is not there."""
-    if mount.fastener is None:
-        return None
-    try:
-        return fastener_named(mount.fastener)
-    except NotInCatalogue:
         return None
 
 
@@ -84,7 +74,7 @@ def backing_words(mount: Mount, units: Units = "mm") -> str:
 def hardware(part: PartReview, fixed: Fixed) -> tuple[Hardware, ...]:
     """What to buy to fix one part: screws, washers, nuts, with their lengths as far as the job tells them."""
     mount, count = fixed.mount, len(fixed.holes)
-    fastener = named(mount)
+    fastener = fastener_known(mount.fastener)
     if fastener is None:
         return (
             Hardware(fixing_words(mount), count, "", "not in the catalogue: length and washer are yours to choose"),
@@ -124,7 +114,7 @@ def hardware(part: PartReview, fixed: Fixed) -> tuple[Hardware, ...]:
 
 def drill_words(mount: Mount, units: Units = "mm") -> str:
     """What to drill for one fixing, in a sentence with its source."""
-    fastener = named(mount)
+    fastener = fastener_known(mount.fastener)
     if isinstance(fastener, fasteners.WoodFastener):
         gravity = LIGHT_WOOD
         if mount.wood is not None:
