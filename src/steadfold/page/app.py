@@ -23,6 +23,7 @@ from steadfold.page.asked import (
     asked_of,
     changes_in,
     desk_of,
+    drawn_of,
     level_of,
     plain_value,
     rooms_of,
@@ -323,10 +324,7 @@ async def stand_picture(request: Request) -> Response:
     """One of a stand's pictures."""
     desk = await desk_of(request)
     _, (told, _) = await desk.answer(request.path_params["number"], "stand")
-    drawn = told["pictures"].get(request.path_params["which"].removesuffix(".svg"))
-    if drawn is None:
-        raise NotHere(request.path_params["which"])
-    return Response(drawn, media_type="image/svg+xml")
+    return drawn_of(request, told["pictures"])
 
 
 async def part_file(request: Request) -> Response:

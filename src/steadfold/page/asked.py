@@ -12,6 +12,7 @@ from starlette.websockets import WebSocket
 
 from steadfold.page.desk import Desk
 from steadfold.page.rooms import Rooms
+from steadfold.page.shelf import NotHere
 
 MOST_CHANGES = 60
 LONGEST_VALUE = 400
@@ -37,6 +38,14 @@ def rooms_of(request: Request | WebSocket) -> Rooms:
 async def desk_of(request: Request | WebSocket) -> Desk:
     """The desk of the job that the address names; `NotHere` when there is none."""
     return await rooms_of(request).desk(request.path_params["folder"], request.path_params["name"])
+
+
+def drawn_of(request: Request, pictures: Mapping[str, str]) -> Response:
+    """The picture of an answer that the address names; `NotHere` when there is none."""
+    drawn = pictures.get(request.path_params["which"].removesuffix(".svg"))
+    if drawn is None:
+        raise NotHere(request.path_params["which"])
+    return Response(drawn, media_type="image/svg+xml")
 
 
 async def asked_of(request: Request) -> dict[str, Any]:

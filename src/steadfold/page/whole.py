@@ -9,7 +9,7 @@ import zipfile
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from steadfold.page.asked import asked_of, desk_of, rooms_of, text_in
+from steadfold.page.asked import asked_of, desk_of, drawn_of, rooms_of, text_in
 from steadfold.page.desk import Answered, Conflict
 from steadfold.page.shelf import NotHere
 from steadfold.page.workers import Task
@@ -35,10 +35,7 @@ async def money_picture(request: Request) -> Response:
     """One of the pictures of `money`."""
     desk = await desk_of(request)
     _, (told, _) = await desk.reckoned(_reckoned(request))
-    drawn = told["pictures"].get(request.path_params["which"].removesuffix(".svg"))
-    if drawn is None:
-        raise NotHere(request.path_params["which"])
-    return Response(drawn, media_type="image/svg+xml")
+    return drawn_of(request, told["pictures"])
 
 
 async def quotes(request: Request) -> Response:
